@@ -1,0 +1,53 @@
+package domain
+
+import "time"
+
+// A Crew is a group of people who share rigs.
+type Crew struct {
+	ID      CrewID
+	Slug    Slug // unique in the company
+	Name    string
+	Version Version // the book version that made it
+}
+
+// A Role says what the holder of a key may do. Each includes those before it.
+type Role string
+
+// The roles, from least to most.
+const (
+	Reader Role = "reader" // reads: scripts
+	Tech   Role = "tech"   // adds measurements, settings in force and clips
+	Editor Role = "editor" // edits devices and rigs, strikes out
+	Admin  Role = "admin"  // crews, keys, export of everything
+)
+
+// Roles lists every role from least to most.
+func Roles() []Role { return []Role{Reader, Tech, Editor, Admin} }
+
+// Valid reports whether r is a role.
+func (r Role) Valid() bool { return r.rank() > 0 }
+
+// Includes reports whether r may do all that other may.
+func (r Role) Includes(other Role) bool { return r.Valid() && r.rank() >= other.rank() }
+
+func (r Role) rank() int {
+	for i, known := range Roles() {
+		if r == known {
+			return i + 1
+		}
+	}
+	return 0
+}
+
+// A Key gives access. Only a hash of its secret is kept.
+type Key struct {
+	ID        KeyID
+	Prefix    string   // the public part, by which it is found
+	Hash      [32]byte // SHA-256 of the whole key
+	Role      Role
+	Crew      CrewID // zero: a key of the company, in no crew
+	Label     string // whose it is, in words
+	CreatedAt time.Time
+	Version   Version
+	Revoked   Version // the book version that revoked it; 0 while it is good
+}

@@ -1,0 +1,111 @@
+package domain
+
+import (
+	"time"
+
+	"delaybook/domain/timebase"
+
+	"github.com/google/uuid"
+	"github.com/shopspring/decimal"
+)
+
+// A Method is how a measurement was read.
+type Method string
+
+// The methods.
+const (
+	ByEye  Method = "eye"    // frames counted in an editor, with the card
+	Clip   Method = "clip"   // an analysed recording of the card
+	Tracks Method = "tracks" // two sound tracks compared
+	Clap   Method = "clap"   // a hand clap or slate: no card
+)
+
+// Valid reports whether m is a method.
+func (m Method) Valid() bool { return m == ByEye || m == Clip || m == Tracks || m == Clap }
+
+// UsesCard reports whether the method reads the flash-and-beep card.
+func (m Method) UsesCard() bool { return m == ByEye || m == Clip }
+
+// An EyeRule says how frames were counted by eye.
+type EyeRule string
+
+// The eye rules.
+const (
+	OneSide    EyeRule = "one-side"   // the sound was placed exactly, the picture to a frame
+	BothSides  EyeRule = "both-sides" // both were placed to a frame
+	UnknownEye EyeRule = "unknown"    // not said: the careful default
+)
+
+// Valid reports whether e is an eye rule.
+func (e EyeRule) Valid() bool { return e == OneSide || e == BothSides || e == UnknownEye }
+
+// Heard says when the sound of a pair came.
+type Heard string
+
+// What can be heard.
+const (
+	Early  Heard = "early"
+	InSync Heard = "in-sync"
+	Late   Heard = "late"
+)
+
+// A Reading is one event inside a measurement. OffsetMS is always set: a
+// reading in frames is converted exactly, and keeps what the person said.
+type Reading struct {
+	Frames   *decimal.Decimal // as counted, a multiple of 0.5, >= 0; nil if given in ms
+	Heard    Heard            // with Frames
+	OffsetMS float64          // positive: the sound is early
+	UMS      *float64         // standard uncertainty, if known
+	AtS      *float64         // seconds from the start of the recording, if known
+}
+
+// A PowerUp is a period of a rig in which nothing was switched off,
+// re-plugged or changed.
+type PowerUp struct {
+	ID      PowerUpID
+	Rig     RigID
+	Label   string // as the crew named it; empty if it has no name
+	Version Version
+}
+
+// A Measurement is one comparison of two chains. Its offset is the arrival of
+// First minus the arrival of Second: for a picture and a sound, positive means
+// that the sound is early.
+type Measurement struct {
+	ID          MeasurementID
+	ClientID    uuid.UUID // made by who sent it; unique for ever in the company
+	Fingerprint [32]byte  // of what was sent, to tell a repeat from a misuse of ClientID
+	Rig         RigID
+	Revision    int
+	First       Slug
+	FirstSig    Signal // matters for live, which is either
+	Second      Slug
+	SecondSig   Signal
+	ReadAt      Slug // destination
+	Method      Method
+	Eye         EyeRule // with ByEye and Clap, else empty
+	FrameRate   timebase.Rate
+	CardSource  Slug // empty: not named, or no card
+	Readings    []Reading
+	Settings    []Setting // of every control that either chain passes
+	PowerUp     PowerUpID
+	DistanceM   *float64 // from the sound's source to the microphone
+	AirC        *float64
+	TakenAt     time.Time
+	Note        string
+	By          KeyID
+	Version     Version
+	Struck      *Strike // nil while it counts
+}
+
+// A Strike takes a measurement or a stated value out of the answers. It is a
+// fact of its own; a later one restores.
+type Strike struct {
+	Reason  string
+	At      time.Time
+	By      KeyID
+	Version Version
+}
+
+// RestoreWindow is how long the author of a measurement may strike or restore it.
+const RestoreWindow = 24 * time.Hour

@@ -1,0 +1,65 @@
+package service
+
+import (
+	"context"
+
+	"delaybook/domain"
+)
+
+// A Store keeps the facts of the book. Package db implements it.
+type Store interface {
+	// Facts returns the facts made after one version up to and including
+	// another, in order of version. What carries several parts (a device, a
+	// rig) is as it was at the version upTo.
+	Facts(ctx context.Context, after, upTo domain.Version) (*domain.Facts, error)
+
+	// Version returns the newest version of the book.
+	Version(ctx context.Context) (domain.Version, error)
+
+	// Write runs fn in one transaction that holds the book's lock, so that no
+	// other writer of any process comes between. It commits if fn returns nil,
+	// and otherwise rolls back and returns fn's error. fn may be run again if
+	// the database asks for it, and must not keep tx.
+	//
+	// An error that says nothing of the fate of the transaction (a lost
+	// connection while committing) is returned as it is: the caller must read
+	// Version to know.
+	Write(ctx context.Context, fn func(tx Tx) error) error
+
+	// Watch calls changed with the newest version, once when it starts and then
+	// whenever a write of any process was committed, until ctx ends. It
+	// reconnects by itself. lost is called when it can not see changes for the
+	// time being, before the next call of changed.
+	Watch(ctx context.Context, changed func(domain.Version), lost func(error))
+
+	// Ping reports whether the database answers.
+	Ping(ctx context.Context) error
+}
+
+// A Tx is a transaction that holds the book's lock.
+type Tx interface {
+	// Version is the version of the book when the lock was taken. It does not
+	// change until the transaction ends.
+	Version() domain.Version
+
+	// Add stores facts, all of which carry the version Version()+1, and makes
+	// that the version of the book. It may be called once.
+	Add(ctx context.Context, facts *domain.Facts) error
+
+	// Record returns what was recorded under key in scope, or nil.
+	Record(ctx context.Context, scope domain.CrewID, key string) (*Record, error)
+
+	// AddRecord stores that key was used. It commits with the rest.
+	AddRecord(ctx context.Context, r Record) error
+}
+
+// A Record remembers a write that carried an idempotency key. The answer is
+// not kept: it is computed again from the book at Version, which gives the
+// same.
+type Record struct {
+	Scope       domain.CrewID // zero: the company
+	Key         string
+	Fingerprint [32]byte       // of the request
+	Version     domain.Version // of the book after the write
+	Subject     string         // what the write was about, for the use case that wrote it
+}
