@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"math"
 	"math/big"
 	"strconv"
 	"strings"
@@ -84,9 +85,12 @@ func refuseDecimal(text string) error {
 	const why = "this decimal is not an exact frame rate"
 	f, _ := value.Float64()
 	for _, l := range labels {
-		// The neighbour of a label, n for n*1000/1001, is 0.1 % away.
-		if near := l.rate.Float(); f > near*0.9992 && f < near*1.0005 {
-			return inputError(text, why, strconv.Quote(l.rate.String())+" or "+strconv.Quote(l.text))
+		near, send := l.rate.Float(), strconv.Quote(l.rate.String())+" or "+strconv.Quote(l.text)
+		switch off := math.Abs(f/near - 1); {
+		case off < 0.0005: // the integer beside a label is 0.001 away
+			return inputError(text, why, send)
+		case off < 0.005:
+			return inputError(text, why, send+", or "+strconv.Quote(strconv.FormatInt(l.rate.num/1000, 10)))
 		}
 	}
 	if !value.Num().IsInt64() || !value.Denom().IsInt64() {

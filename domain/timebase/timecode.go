@@ -105,6 +105,13 @@ func (t Timecode) String() string {
 	return clk.format(clk.label(t.frame))
 }
 
+// frame takes out the labels that are left out before the label. Both count from
+// the day's first, and label must exist.
+func (c clock) frame(label int64) int64 {
+	minutes := label / (60 * c.nominal)
+	return label - c.drop*(minutes-minutes/10)
+}
+
 // label inserts the labels that are left out before the frame.
 func (c clock) label(frame int64) int64 {
 	tens, rest := frame/c.perTen(), frame%c.perTen()
@@ -125,10 +132,8 @@ func (c clock) format(label int64) string {
 }
 
 func (c clock) frameDigits() int {
-	switch {
-	case c.nominal > 100:
+	if c.nominal > 100 {
 		return 3
-	default:
-		return 2
 	}
+	return 2
 }

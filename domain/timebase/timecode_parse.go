@@ -31,8 +31,7 @@ func ParseTimecode(s string, r Rate) (Timecode, error) {
 		return Timecode{}, inputError(text, "drop-frame counting leaves this label out",
 			fmt.Sprintf("%q, the next label that exists", next))
 	}
-	label := clk.nominal*(60*minutes+sec) + f
-	return Timecode{rate: r, counting: counting, frame: label - clk.drop*(minutes-minutes/10)}, nil
+	return Timecode{rate: r, counting: counting, frame: clk.frame(clk.nominal*(60*minutes+sec) + f)}, nil
 }
 
 // fields takes a label apart and checks each part against its range.
