@@ -1,0 +1,203 @@
+package pglaunch_test
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+
+	"github.com/jackc/pgx/v5"
+
+	"delaybook/db/pglaunch"
+)
+
+// The test binary runs itself for what needs a second process: the role is
+// the first argument after roleFlag, the data folder the second.
+const roleFlag = "-pglaunch-role"
+
+func TestMain(m *testing.M) {
+	if len(os.Args) > 3 && os.Args[1] == roleFlag {
+		if err := playRole(os.Args[2], os.Args[3]); err != nil {
+			fmt.Println("error:", err)
+			os.Exit(1)
+		}
+		return
+	}
+	os.Exit(m.Run())
+}
+
+// playRole prints one line when it has done what its name says, and then
+// waits for its input to be closed.
+func playRole(role, dir string) error {
+	ctx := context.Background()
+	opts := pglaunch.Options{Dir: dir, Program: "role " + role, Volatile: true}
+	var c *pglaunch.Cluster
+	var err error
+	switch role {
+	case "serve":
+		c, err = pglaunch.Start(ctx, opts)
+	case "open":
+		c, err = pglaunch.Open(ctx, opts)
+	case "idle":
+		fmt.Println("idle")
+		return waitForEnd()
+	default:
+		err = fmt.Errorf("no role %s", role)
+	}
+	if err != nil {
+		return err
+	}
+	conn, err := pgx.Connect(ctx, c.URL(""))
+	if err != nil {
+		return err
+	}
+	if err := conn.Close(ctx); err != nil {
+		return err
+	}
+	fmt.Printf("ready owner=%t\n", c.Owner())
+	if err := waitForEnd(); err != nil {
+		return err
+	}
+	return c.Stop()
+}
+
+func waitForEnd() error {
+	_, err := bufio.NewReader(os.Stdin).ReadString('\n')
+	if err != nil && err.Error() != "EOF" {
+		return err
+	}
+	return nil
+}
+
+// A player is a running role.
+type player struct {
+	cmd   *exec.Cmd
+	out   *bufio.Reader
+	close func() error
+}
+
+func play(tb testing.TB, role, dir string, attr *syscall.SysProcAttr) *player {
+	tb.Helper()
+	cmd := exec.Command(selfProgram(tb), roleFlag, role, dir)
+	cmd.Dir = "/"
+	cmd.Stderr = os.Stderr
+	cmd.SysProcAttr = attr
+	in, err := cmd.StdinPipe()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		tb.Fatalf("start role %s: %v", role, err)
+	}
+	tb.Cleanup(func() {
+		in.Close()
+		cmd.Wait()
+	})
+	return &player{cmd: cmd, out: bufio.NewReader(out), close: in.Close}
+}
+
+// line is the next thing the role says.
+func (p *player) line(tb testing.TB) string {
+	tb.Helper()
+	line, err := p.out.ReadString('\n')
+	if err != nil {
+		tb.Fatalf("role %v said nothing more: %v", p.cmd.Args[2:], err)
+	}
+	return strings.TrimSpace(line)
+}
+
+func (p *player) kill(tb testing.TB) {
+	tb.Helper()
+	if err := p.cmd.Process.Kill(); err != nil {
+		tb.Fatal(err)
+	}
+	p.cmd.Wait()
+}
+
+// selfProgram is this binary where every user may run it: go test builds it in
+// a folder that is closed to others.
+func selfProgram(tb testing.TB) string {
+	tb.Helper()
+	self, err := os.Executable()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return self
+}
+
+// openFolder is a fresh folder that a server's user can reach. tb.TempDir is
+// closed to everybody else.
+func openFolder(tb testing.TB) string {
+	tb.Helper()
+	base := "/dev/shm"
+	if _, err := os.Stat(base); err != nil {
+		base = ""
+	}
+	dir, err := os.MkdirTemp(base, "pglaunch-test-")
+	if err != nil {
+		tb.Fatal(err)
+	}
+	tb.Cleanup(func() {
+		if err := os.RemoveAll(dir); err != nil {
+			tb.Errorf("a test left something that writes to its folder: %v", err)
+		}
+	})
+	if err := os.Chmod(dir, 0o711); err != nil {
+		tb.Fatal(err)
+	}
+	return dir
+}
+
+// volatileOptions use a folder that does not exist yet.
+func volatileOptions(tb testing.TB) pglaunch.Options {
+	return pglaunch.Options{Dir: filepath.Join(openFolder(tb), "book"), Program: "first", Volatile: true}
+}
+
+func mustStart(tb testing.TB, opts pglaunch.Options) *pglaunch.Cluster {
+	tb.Helper()
+	c, err := pglaunch.Start(tb.Context(), opts)
+	if err != nil {
+		tb.Fatalf("Start: %v", err)
+	}
+	tb.Cleanup(func() {
+		if err := c.Stop(); err != nil {
+			tb.Errorf("Stop: %v", err)
+		}
+	})
+	return c
+}
+
+func mustExec(tb testing.TB, url, sql string) {
+	tb.Helper()
+	conn, err := pgx.Connect(tb.Context(), url)
+	if err != nil {
+		tb.Fatalf("connect: %v", err)
+	}
+	defer conn.Close(tb.Context())
+	if _, err := conn.Exec(tb.Context(), sql); err != nil {
+		tb.Fatalf("%s: %v", sql, err)
+	}
+}
+
+func mustText(tb testing.TB, url, sql string) string {
+	tb.Helper()
+	conn, err := pgx.Connect(tb.Context(), url)
+	if err != nil {
+		tb.Fatalf("connect: %v", err)
+	}
+	defer conn.Close(tb.Context())
+	var text string
+	if err := conn.QueryRow(tb.Context(), sql).Scan(&text); err != nil {
+		tb.Fatalf("%s: %v", sql, err)
+	}
+	return text
+}
