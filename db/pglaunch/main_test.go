@@ -8,7 +8,6 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"testing"
 
 	"github.com/jackc/pgx/v5"
@@ -43,9 +42,6 @@ func playRole(role, dir string) error {
 		c, err = pglaunch.Start(ctx, opts)
 	case "open":
 		c, err = pglaunch.Open(ctx, opts)
-	case "idle":
-		fmt.Println("idle")
-		return waitForEnd()
 	default:
 		err = fmt.Errorf("no role %s", role)
 	}
@@ -81,12 +77,17 @@ type player struct {
 	close func() error
 }
 
-func play(tb testing.TB, role, dir string, attr *syscall.SysProcAttr) *player {
+func play(tb testing.TB, role, dir string) *player {
 	tb.Helper()
-	cmd := exec.Command(selfProgram(tb), roleFlag, role, dir)
-	cmd.Dir = "/"
+	self, err := os.Executable()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	cmd := exec.Command(self, roleFlag, role, dir)
 	cmd.Stderr = os.Stderr
-	cmd.SysProcAttr = attr
+	// None of this may lead the server or its clients astray.
+	cmd.Env = append(os.Environ(), "PGPORT=6543", "PGHOST=nowhere", "PGDATA=/nowhere", "PGUSER=stranger",
+		"PGPASSWORD=wrong", "LC_ALL=xx_XX.UTF-8")
 	in, err := cmd.StdinPipe()
 	if err != nil {
 		tb.Fatal(err)
@@ -98,11 +99,9 @@ func play(tb testing.TB, role, dir string, attr *syscall.SysProcAttr) *player {
 	if err := cmd.Start(); err != nil {
 		tb.Fatalf("start role %s: %v", role, err)
 	}
-	tb.Cleanup(func() {
-		in.Close()
-		cmd.Wait()
-	})
-	return &player{cmd: cmd, out: bufio.NewReader(out), close: in.Close}
+	p := &player{cmd: cmd, out: bufio.NewReader(out), close: in.Close}
+	tb.Cleanup(func() { _ = p.end() })
+	return p
 }
 
 // line is the next thing the role says.
@@ -120,18 +119,13 @@ func (p *player) kill(tb testing.TB) {
 	if err := p.cmd.Process.Kill(); err != nil {
 		tb.Fatal(err)
 	}
-	p.cmd.Wait()
+	_ = p.cmd.Wait() // it says "killed"
 }
 
-// selfProgram is this binary where every user may run it: go test builds it in
-// a folder that is closed to others.
-func selfProgram(tb testing.TB) string {
-	tb.Helper()
-	self, err := os.Executable()
-	if err != nil {
-		tb.Fatal(err)
-	}
-	return self
+// end lets the role stop its server, and waits for its exit.
+func (p *player) end() error {
+	_ = p.close() // the role may have gone
+	return p.cmd.Wait()
 }
 
 // openFolder is a fresh folder that a server's user can reach. tb.TempDir is
