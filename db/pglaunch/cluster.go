@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net/url"
+	"strings"
 	"sync"
 	"syscall"
 	"time"
@@ -88,12 +89,14 @@ func (c *Cluster) Owner() bool { return c.proc != nil }
 // name means Options.Database. It names a unix socket:
 // postgres://USER:PASSWORD@/DATABASE?host=FOLDER&port=5432.
 func (c *Cluster) URL(database string) string {
+	query := url.Values{"host": {c.socket}, "port": {socketPort}}.Encode()
 	u := url.URL{
 		Scheme: "postgres",
 		User:   url.UserPassword(c.opts.User, c.password),
 		Path:   "/" + orElse(database, c.opts.Database),
-		// The port is spelled out because clients take PGPORT otherwise.
-		RawQuery: url.Values{"host": {c.socket}, "port": {socketPort}}.Encode(),
+		// The port is spelled out because clients take PGPORT otherwise. They
+		// take a plus sign literally: this is no web form.
+		RawQuery: strings.ReplaceAll(query, "+", "%20"),
 	}
 	return u.String()
 }

@@ -66,17 +66,11 @@ func (o Options) fetch(ctx context.Context, want int, acct account) (Programs, e
 		return fail(err)
 	}
 	o.Logger.Info("fetching PostgreSQL programs, because the machine has none that fit", "version", string(version), "cache", f.CacheDir)
-	if err := f.unpackInBackground(ctx, version); err != nil {
+	if err := f.unpackInBackground(ctx, version, want); err != nil {
 		return fail(err)
 	}
-	p, err := inspect(ctx, filepath.Join(f.home(version), "bin"))
-	if err == nil && p.Major != want {
-		err = fmt.Errorf("the archive of %s holds programs of version %d", version, p.Major)
-	}
-	if err == nil {
-		err = acct.canRun(p.path("postgres"))
-	}
-	if err != nil {
+	p := Programs{Dir: filepath.Join(f.home(version), "bin"), Major: want}
+	if err := acct.canRun(p.path("postgres")); err != nil {
 		return fail(err)
 	}
 	return p, nil
@@ -104,9 +98,9 @@ func (f *Fetch) check() error {
 
 // unpackInBackground lets ctx end the waiting. The library cannot be
 // interrupted; what it still unpacks is removed when it is through.
-func (f *Fetch) unpackInBackground(ctx context.Context, version embeddedpostgres.PostgresVersion) error {
+func (f *Fetch) unpackInBackground(ctx context.Context, version embeddedpostgres.PostgresVersion, major int) error {
 	done := make(chan error, 1)
-	go func() { done <- f.unpack(version) }()
+	go func() { done <- f.unpack(ctx, version, major) }()
 	select {
 	case err := <-done:
 		return err
@@ -121,7 +115,7 @@ func (f *Fetch) unpackInBackground(ctx context.Context, version embeddedpostgres
 // *removes* a data folder whose version it does not expect. So its data folder
 // is a path that cannot exist, below a plain file, in a scratch folder: Start
 // unpacks, and then fails before it runs any program.
-func (f *Fetch) unpack(version embeddedpostgres.PostgresVersion) (err error) {
+func (f *Fetch) unpack(ctx context.Context, version embeddedpostgres.PostgresVersion, major int) (err error) {
 	scratch, err := os.MkdirTemp(f.CacheDir, ".unpack-")
 	if err != nil {
 		return fmt.Errorf("unpack the programs: %w", err)
@@ -152,6 +146,13 @@ func (f *Fetch) unpack(version embeddedpostgres.PostgresVersion) (err error) {
 	// may be the first half of a broken archive.
 	if _, err := os.Stat(runtimePath); err != nil {
 		return fmt.Errorf("unpack the programs: %w", startErr)
+	}
+	got, err := inspect(ctx, filepath.Join(programs, "bin"))
+	if err == nil && got.Major != major {
+		err = fmt.Errorf("the archive of %s holds programs of version %d", version, got.Major)
+	}
+	if err != nil {
+		return err
 	}
 	return f.keep(programs, version)
 }

@@ -17,16 +17,23 @@ import (
 	"delaybook/db/pglaunch"
 )
 
-// installedPrograms is the folder of the programs that the tests run.
-func installedPrograms(tb testing.TB) string {
-	tb.Helper()
-	for _, dir := range pglaunch.UsualPlaces(tb.Context()) {
+// programsFolder is the folder of the programs that the tests run.
+func programsFolder(ctx context.Context) (string, error) {
+	for _, dir := range pglaunch.UsualPlaces(ctx) {
 		if _, err := os.Stat(filepath.Join(dir, "initdb")); err == nil {
-			return dir
+			return dir, nil
 		}
 	}
-	tb.Fatal("no PostgreSQL server programs on this machine")
-	return ""
+	return "", errors.New("no PostgreSQL server programs on this machine")
+}
+
+func installedPrograms(tb testing.TB) string {
+	tb.Helper()
+	dir, err := programsFolder(tb.Context())
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return dir
 }
 
 // installedMajor asks for their version in another way than the package does.

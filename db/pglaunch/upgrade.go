@@ -31,8 +31,8 @@ func (e *VersionError) Error() string {
 		layout{e.Dir}.data(), e.Data, joinPrograms(e.Found))
 	fmt.Fprintf(&b, "Install the programs of PostgreSQL %d (Debian/Ubuntu: apt-get install postgresql-%[1]d) or name their folder in PG_BINDIR.", e.Data)
 	if newer, ok := e.newest(); ok {
-		fmt.Fprintf(&b, "\nOr move the cluster to PostgreSQL %d: make a backup, install both versions, and run these commands:\n\n  %s\n",
-			newer.Major, strings.Join(e.UpgradeCommands(), "\n  "))
+		fmt.Fprintf(&b, "\nOr move the cluster to PostgreSQL %d: make a backup, install both versions, and run:\n\n  %s\n",
+			newer.Major, strings.Join(e.UpgradeCommands(), " &&\n  "))
 	} else {
 		b.WriteString(" A cluster cannot be moved to an older version.")
 	}
@@ -58,10 +58,11 @@ func (e *VersionError) newest() (Programs, bool) {
 	return best, best.Major != 0
 }
 
-// UpgradeCommands are the shell commands, to be run in one shell by the user
-// that met the error, that move the cluster to the newest programs found. The
-// old cluster is kept as data.N. There are none if the programs are older.
-// They follow the steps of the page on pg_upgrade in the PostgreSQL manual.
+// UpgradeCommands are the shell commands that move the cluster to the newest
+// programs found. They are for the user that met the error, in one shell, each
+// only if all before it succeeded. The old cluster is kept as data.N. There are
+// none if the programs are older. They follow the steps of the page on
+// pg_upgrade in the PostgreSQL manual.
 func (e *VersionError) UpgradeCommands() []string {
 	target, ok := e.newest()
 	if !ok {
@@ -80,12 +81,11 @@ func (e *VersionError) commands(to, from Programs) []string {
 		as = "runuser -u " + shellQuote(e.account.name) + " -- "
 	}
 	sockets := l.run()
-	if !fitsSocket(sockets) {
-		sockets = "/tmp"
+	if !fitsSocket(sockets) || !plainWord.MatchString(sockets) {
+		sockets = "/tmp" // pg_upgrade itself does not quote this for its shell
 	}
 	initdb := strings.Join(append(initdbArgs(shellQuote(e.user), "password"), "-D", "data"), " ")
 	return []string{
-		"set -e",
 		"install -d -m 0700" + owner + " " + shellQuote(work),
 		"install -m 0600" + owner + " " + shellQuote(l.password()) + " " + shellQuote(filepath.Join(work, "password")),
 		"cd " + shellQuote(work),
@@ -94,7 +94,9 @@ func (e *VersionError) commands(to, from Programs) []string {
 			" -U " + shellQuote(e.user) + " -b " + shellQuote(from.Dir) + " -B " + shellQuote(to.Dir) +
 			" -d " + shellQuote(l.data()) + " -D " + shellQuote(filepath.Join(work, "data")) + " -s " + shellQuote(sockets),
 		"cd " + shellQuote(e.Dir),
-		"mv data " + shellQuote(filepath.Base(old)) + " && mv upgrade/data data && rm -r upgrade",
+		"mv data " + shellQuote(filepath.Base(old)),
+		"mv upgrade/data data",
+		"rm -r upgrade",
 	}
 }
 
