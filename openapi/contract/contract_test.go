@@ -75,28 +75,34 @@ var exchanges = []struct {
 	{"an unknown method, refused", "DELETE /v1/settings", "", answer{405, asProblem, `{"title":"t","status":405}`}, nil},
 
 	{
-		"a bad enum", delays, "", answer{200, asJSON, `{"state":"splendid","settings":[],"check":null}`},
+		"a bad enum", delays, "",
+		answer{200, asJSON, `{"state":"splendid","settings":[],"check":null}`},
 		[]string{"GET /v1/rigs/{rig}/delays answered 200", "at /state", "splendid"},
 	},
 	{
-		"a fault deep in a list", delays, "", answer{200, asJSON, `{"state":"ok","settings":[{"control":"c","value":6},{"control":"d","value":-1}],"check":null}`},
+		"a fault deep in a list", delays, "",
+		answer{200, asJSON, `{"state":"ok","settings":[{"control":"c","value":6},{"control":"d","value":-1}],"check":null}`},
 		[]string{"at /settings/1/value", "-1"},
 	},
 	{
 		"a fault below a reference that may be null", delays, "",
-		answer{200, asJSON, `{"state":"ok","settings":[],"check":{"control":"c","value":"six"}}`}, []string{`at "/check"`, "at /value", "six"},
+		answer{200, asJSON, `{"state":"ok","settings":[],"check":{"control":"c","value":"six"}}`},
+		[]string{`at "/check"`, "at /value", "six"},
 	},
 	{
 		"an undocumented property below a reference that may be null", delays, "",
-		answer{200, asJSON, `{"state":"ok","settings":[],"check":{"control":"c","value":6,"vlaue":7}}`}, []string{`"vlaue" is unsupported`},
+		answer{200, asJSON, `{"state":"ok","settings":[],"check":{"control":"c","value":6,"vlaue":7}}`},
+		[]string{`"vlaue" is unsupported`},
 	},
 	{"a missing property", delays, "", answer{200, asJSON, `{"state":"ok","check":null}`}, []string{`"settings" is missing`}},
 	{
-		"an undocumented property", delays, "", answer{200, asJSON, `{"state":"ok","settings":[],"check":null,"sate":1}`},
+		"an undocumented property", delays, "",
+		answer{200, asJSON, `{"state":"ok","settings":[],"check":null,"sate":1}`},
 		[]string{`"sate" is unsupported`},
 	},
 	{
-		"an instant that is none", delays, "", answer{200, asJSON, `{"state":"ok","settings":[],"check":null,"at":"yesterday"}`},
+		"an instant that is none", delays, "",
+		answer{200, asJSON, `{"state":"ok","settings":[],"check":null,"at":"yesterday"}`},
 		[]string{`at "/at"`, "date-time"},
 	},
 	{"JSON that is none", delays, "", answer{200, asJSON, `{"state":`}, []string{"answered 200", "decode"}},
@@ -114,7 +120,8 @@ var exchanges = []struct {
 	{"no body where none is documented", settings, `{"control":"c","value":6}`, answer{204, "", ""}, nil},
 	{"a body where none is documented", settings, `{"control":"c","value":6}`, answer{202, asJSON, "{}"}, []string{"answered 202", "the document has none"}},
 	{
-		"a bad body, accepted", settings, `{"control":"c","value":-1}`, answer{201, asJSON, `{"slug":"s"}`},
+		"a bad body, accepted", settings, `{"control":"c","value":-1}`,
+		answer{201, asJSON, `{"slug":"s"}`},
 		[]string{"POST /v1/settings answered 201 to a request that the document calls wrong", "at /value"},
 	},
 	{"a bad query, accepted", delays + "?force=2", "", answer{304, "", ""}, []string{"answered 304 to a request", "force"}},

@@ -1,0 +1,51 @@
+# Commands for who changes delaybook. DEVELOPERS.md says more.
+
+.DEFAULT_GOAL := help
+.PHONY: help demo run test check lint fmt generate verify bench fuzz
+
+# The tools are a module of their own, so that what they need never shows up in the program's go.mod.
+TOOL := go tool -modfile=.ci/tools/go.mod
+FUZZN ?= 200000
+BENCH ?= .
+PACKAGES ?= ./...
+
+help: ## Print this list
+	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "%-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
+
+demo: ## Show it: a made-up company, on a database of its own
+	@.ci/setup postgres
+	go run ./cmd/delaybook demo
+
+run: ## Serve your own book on an embedded database
+	@.ci/setup postgres
+	go run ./cmd/delaybook serve
+
+test: ## All tests, with the race detector and in random order
+	@.ci/setup
+	go test -race -shuffle=on $(PACKAGES)
+
+check: verify lint test ## All that has to pass; run it before you commit
+
+lint: ## Format, vet, staticcheck
+	@stale=$$($(TOOL) gofumpt -l .) && test -z "$$stale" || { echo "run make fmt: $$stale" >&2; exit 1; }
+	go vet ./...
+	$(TOOL) staticcheck ./...
+
+fmt: ## Rewrite code and API comments in the house format
+	$(TOOL) gofumpt -w .
+	$(TOOL) swag fmt --dir api --generalInfo server.go
+
+generate: ## Rebuild openapi/openapi.json from the handlers
+	go run ./openapi/internal/generate
+
+verify: ## Fail if a generated file or a go.mod is stale
+	go mod tidy -diff
+	cd .ci/tools && go mod tidy -diff
+	go run ./openapi/internal/generate -check
+
+bench: ## Benchmarks, six times each; BENCH= and PACKAGES= choose
+	go test -run='^$$' -bench='$(BENCH)' -benchmem -count=6 $(PACKAGES) >bench.txt || { cat bench.txt; exit 1; }
+	$(TOOL) benchstat bench.txt
+
+fuzz: ## Fuzz every target for FUZZN inputs
+	.ci/fuzz $(FUZZN)
