@@ -162,6 +162,21 @@ func TestPatchRules(t *testing.T) {
 			operation(`"parameters":[{"in":"query","name":"q","type":"string","example":"2026-11-20T18:04:00Z"}],`+okString, ""),
 			at + "parameters", `[{"example":"2026-11-20T18:04:00Z","in":"query","name":"q","schema":{"format":"date-time","type":"string"}}]`,
 		},
+		{
+			"a schema loses its package",
+			operation(okString, `"definitions":{"api.row":{"type":"string"},"L":{"type":"array","items":{"$ref":"#/definitions/api.row"}}},`),
+			"components schemas", `{"L":{"items":{"$ref":"#/components/schemas/Row"},"type":"array"},"Row":{"type":"string"}}`,
+		},
+		{
+			"two schemas of one name keep their packages",
+			operation(okString, `"definitions":{"api.Row":{"type":"string"},"domain.Row":{"type":"number"}},`),
+			"components schemas", `{"api.Row":{"type":"string"},"domain.Row":{"type":"number"}}`,
+		},
+		{
+			"a schema does not take the name of another",
+			operation(okString, `"definitions":{"api.Row":{"type":"string"},"Row":{"type":"number"}},`),
+			"components schemas", `{"Row":{"type":"number"},"api.Row":{"type":"string"}}`,
+		},
 		{"empty fields go", operation(`"summary":"","tags":[],`+okString, ""), at + "summary", ""},
 		{
 			"a property may be called like a keyword",
