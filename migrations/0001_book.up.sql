@@ -5,7 +5,7 @@
 -- ends a fact (a revocation, a retirement, a strike) carries its own.
 
 CREATE TABLE book (
-    only    boolean PRIMARY KEY DEFAULT true CONSTRAINT book_only_check CHECK (only),
+    sole    boolean PRIMARY KEY DEFAULT true CONSTRAINT book_sole_check CHECK (sole),
     version bigint  NOT NULL CONSTRAINT book_version_check CHECK (version >= 0)
 );
 COMMENT ON TABLE book IS 'One row. Its lock is the lock of every write.';
