@@ -62,6 +62,11 @@ func newLoader(after, upTo domain.Version) *loader {
 
 // read queues a query whose rows go to each, one by one. The names of its
 // columns are those of Row.
+//
+// The queries find the parts of what the interval brought by = ANY (ARRAY(...))
+// and not by a join. Postgres plans them without knowing how long the interval
+// is; a join it plans for the whole book, and then reads the whole table of
+// parts for a single new version. An array it always looks up by index.
 func read[Row any](l *loader, sql string, each func(Row) error) {
 	l.batch.Queue(sql, l.interval).Query(func(rows pgx.Rows) error {
 		for rows.Next() {

@@ -75,6 +75,7 @@ func (l *loader) chains(layout layoutFinder) {
 		FROM   revisions r
 		JOIN   chains c ON c.rig_id = r.rig_id AND c.revision = r.number
 		WHERE  r.version > @after AND r.version <= @up_to
+		AND    c.rig_id = ANY (ARRAY(SELECT rig_id FROM revisions WHERE version > @after AND version <= @up_to))
 		ORDER  BY c.rig_id, c.revision, c.position`
 
 	read(l, sql, func(r chainRow) error {
@@ -98,6 +99,7 @@ func (l *loader) destinations(layout layoutFinder) {
 		FROM   revisions r
 		JOIN   destinations d ON d.rig_id = r.rig_id AND d.revision = r.number
 		WHERE  r.version > @after AND r.version <= @up_to
+		AND    d.rig_id = ANY (ARRAY(SELECT rig_id FROM revisions WHERE version > @after AND version <= @up_to))
 		ORDER  BY d.rig_id, d.revision, d.position`
 
 	read(l, sql, func(r destinationRow) error {
@@ -121,6 +123,7 @@ func (l *loader) feeds(layout layoutFinder) {
 		FROM   revisions r
 		JOIN   feeds f ON f.rig_id = r.rig_id AND f.revision = r.number
 		WHERE  r.version > @after AND r.version <= @up_to
+		AND    f.rig_id = ANY (ARRAY(SELECT rig_id FROM revisions WHERE version > @after AND version <= @up_to))
 		ORDER  BY f.rig_id, f.revision, f.position, f.slug`
 
 	read(l, sql, func(r feedRow) error {
@@ -145,6 +148,7 @@ func (l *loader) pairs(layout layoutFinder) {
 		FROM   revisions r
 		JOIN   pairs p ON p.rig_id = r.rig_id AND p.revision = r.number
 		WHERE  r.version > @after AND r.version <= @up_to
+		AND    p.rig_id = ANY (ARRAY(SELECT rig_id FROM revisions WHERE version > @after AND version <= @up_to))
 		ORDER  BY p.rig_id, p.revision, p.position`
 
 	read(l, sql, func(r pairRow) error {

@@ -125,11 +125,10 @@ type measurementSettingRow struct {
 
 func (l *loader) measurementSettings(measurement func(domain.MeasurementID) *domain.Measurement) {
 	const sql = `
-		SELECT s.measurement_id, s.control, s.value
-		FROM   measurements m
-		JOIN   measurement_settings s ON s.measurement_id = m.id
-		WHERE  m.version > @after AND m.version <= @up_to
-		ORDER  BY s.measurement_id, s.position`
+		SELECT measurement_id, control, value
+		FROM   measurement_settings
+		WHERE  measurement_id = ANY (ARRAY(SELECT id FROM measurements WHERE version > @after AND version <= @up_to))
+		ORDER  BY measurement_id, position`
 
 	read(l, sql, func(r measurementSettingRow) error {
 		value, err := fromNumeric(r.Value)

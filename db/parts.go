@@ -116,7 +116,7 @@ func (l *loader) modes(device func(domain.DeviceID) *domain.Device) {
 		SELECT id, device_id, slug, format, scan, coalesce(rate_num, 0) AS rate_num, coalesce(rate_den, 0) AS rate_den,
 		       firmware, processing, port, shutter, direct, varies, coalesce(retired_version <= @up_to, false) AS retired
 		FROM   modes
-		WHERE  device_id IN (SELECT device_id FROM device_edits WHERE version > @after AND version <= @up_to)
+		WHERE  device_id = ANY (ARRAY(SELECT device_id FROM device_edits WHERE version > @after AND version <= @up_to))
 		AND    version <= @up_to
 		ORDER  BY device_id, position, version, id`
 
@@ -185,7 +185,7 @@ func (l *loader) controls(device func(domain.DeviceID) *domain.Device) {
 		       coalesce(sample_rate, 0) AS sample_rate, step, minimum, maximum, location, acts_on, engaged_ms, ours,
 		       coalesce(retired_version <= @up_to, false) AS retired
 		FROM   controls
-		WHERE  device_id IN (SELECT device_id FROM device_edits WHERE version > @after AND version <= @up_to)
+		WHERE  device_id = ANY (ARRAY(SELECT device_id FROM device_edits WHERE version > @after AND version <= @up_to))
 		AND    version <= @up_to
 		ORDER  BY device_id, position, version, id`
 
@@ -212,7 +212,7 @@ func (l *loader) units(device func(domain.DeviceID) *domain.Device) {
 	const sql = `
 		SELECT id, device_id, tag, notes, coalesce(retired_version <= @up_to, false) AS retired
 		FROM   units
-		WHERE  device_id IN (SELECT device_id FROM device_edits WHERE version > @after AND version <= @up_to)
+		WHERE  device_id = ANY (ARRAY(SELECT device_id FROM device_edits WHERE version > @after AND version <= @up_to))
 		AND    version <= @up_to
 		ORDER  BY device_id, position, version, id`
 

@@ -47,11 +47,10 @@ func (r *readingRow) toDomain() domain.Reading {
 
 func (l *loader) readings(measurement func(domain.MeasurementID) *domain.Measurement) {
 	const sql = `
-		SELECT r.measurement_id, r.half_frames, r.heard, r.offset_ms, r.u_ms, r.at_s
-		FROM   measurements m
-		JOIN   readings r ON r.measurement_id = m.id
-		WHERE  m.version > @after AND m.version <= @up_to
-		ORDER  BY r.measurement_id, r.position`
+		SELECT measurement_id, half_frames, heard, offset_ms, u_ms, at_s
+		FROM   readings
+		WHERE  measurement_id = ANY (ARRAY(SELECT id FROM measurements WHERE version > @after AND version <= @up_to))
+		ORDER  BY measurement_id, position`
 
 	read(l, sql, func(r readingRow) error {
 		m := measurement(domain.MeasurementID{UUID: r.Measurement.Bytes})

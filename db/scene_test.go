@@ -27,7 +27,7 @@ var (
 	quay        = domain.RigID{UUID: id(21)}
 	doors       = domain.PowerUpID{UUID: id(30)}
 	latencyOf   = domain.StatedID{UUID: id(40)}
-	firstTake   = domain.MeasurementID{UUID: id(50)}
+	firstTake   = domain.MeasurementID{UUID: id(1000000)}
 )
 
 // stamp gives facts the version v and its change.
@@ -220,7 +220,7 @@ func rigs(tb testing.TB) domain.Facts {
 func take(tb testing.TB, n int) domain.Measurement {
 	number := decimal.RequireFromString
 	return domain.Measurement{
-		ID: domain.MeasurementID{UUID: id(50 + n)}, ClientID: id(100000 + n), Fingerprint: [32]byte{byte(n), 31: 1},
+		ID: domain.MeasurementID{UUID: id(1000000 + n)}, ClientID: id(2000000 + n), Fingerprint: [32]byte{byte(n), 31: 1},
 		Rig: hall, Revision: 1, First: "cam", FirstSig: domain.Picture, Second: "mic", SecondSig: domain.Sound,
 		ReadAt: "programme", Method: domain.ByEye, Eye: domain.OneSide, FrameRate: rate(tb, "30000/1001"), CardSource: "tablet",
 		Readings: []domain.Reading{

@@ -69,11 +69,10 @@ type settingsValueRow struct {
 
 func (l *loader) settingsValues(settings func(domain.SettingsID) *domain.SettingsInForce) {
 	const sql = `
-		SELECT v.settings_id, v.control, v.value
-		FROM   settings_in_force s
-		JOIN   settings_in_force_values v ON v.settings_id = s.id
-		WHERE  s.version > @after AND s.version <= @up_to
-		ORDER  BY v.settings_id, v.position`
+		SELECT settings_id, control, value
+		FROM   settings_in_force_values
+		WHERE  settings_id = ANY (ARRAY(SELECT id FROM settings_in_force WHERE version > @after AND version <= @up_to))
+		ORDER  BY settings_id, position`
 
 	read(l, sql, func(r settingsValueRow) error {
 		value, err := fromNumeric(r.Value)

@@ -47,6 +47,7 @@ func (l *loader) stages(layout layoutFinder) {
 		FROM   revisions r
 		JOIN   stages s ON s.rig_id = r.rig_id AND s.revision = r.number
 		WHERE  r.version > @after AND r.version <= @up_to
+		AND    s.rig_id = ANY (ARRAY(SELECT rig_id FROM revisions WHERE version > @after AND version <= @up_to))
 		ORDER  BY s.rig_id, s.revision, s.chain, s.destination, s.tail, s.position`
 
 	read(l, sql, func(r stageRow) error {
@@ -77,6 +78,7 @@ func (l *loader) stageControls(layout layoutFinder) {
 		FROM   revisions r
 		JOIN   stage_controls c ON c.rig_id = r.rig_id AND c.revision = r.number
 		WHERE  r.version > @after AND r.version <= @up_to
+		AND    c.rig_id = ANY (ARRAY(SELECT rig_id FROM revisions WHERE version > @after AND version <= @up_to))
 		ORDER  BY c.rig_id, c.revision, c.chain, c.destination, c.tail, c.stage_position, c.position`
 
 	read(l, sql, func(r stageControlRow) error {
