@@ -1,0 +1,197 @@
+package adjust
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+const (
+	fitSteps      = 200   // up to 100 linear steps were seen
+	fitTolerance  = 1e-11 // largest step in log theta at the end
+	fitLongest    = 1.5   // longest step in log theta
+	fitHalvings   = 25
+	fitRounding   = 1e-9 // of the log likelihood: below it a fall is rounding
+	boundaryRatio = 1e-11
+)
+
+// A Fitted is models solved at their fitted variances.
+type Fitted struct {
+	Params []Param
+	States []*State
+	Info   *mat.SymDense // of all models, without priors
+	Steps  int
+}
+
+// Fit maximises the penalised restricted likelihood of models that share their
+// variances, from the values of params,
+//
+//	l = sum of restricted log likelihoods - 1/2 sum_w [DF log s2 + SS/s2]
+//	    - 1/2 sum_i nu_i [log s2_i + s0_i/s2_i]
+//
+// by Fisher scoring in log s2. A variance without prior that falls below 1e-11
+// of the largest one stays there: it is zero.
+func Fit(models []*Model, params []Param) (*Fitted, error) {
+	f := &fitter{models: models, params: append([]Param(nil), params...)}
+	at, err := f.at(logs(params))
+	if err != nil {
+		return nil, err
+	}
+	for step := 1; step <= fitSteps; step++ {
+		delta, err := f.step(at)
+		if err != nil {
+			return nil, err
+		}
+		next, err := f.improve(at, delta)
+		if err != nil {
+			return nil, err
+		}
+		longest := 0.0
+		if next != nil {
+			for i := range next.log {
+				longest = max(longest, math.Abs(next.log[i]-at.log[i]))
+			}
+			at = next
+		}
+		if longest < fitTolerance {
+			return f.result(at, step), nil
+		}
+	}
+	return nil, fmt.Errorf("the variances did not settle in %d steps", fitSteps)
+}
+
+type fitter struct {
+	models []*Model
+	params []Param
+}
+
+// A fitPoint is everything at one set of variances.
+type fitPoint struct {
+	log    []float64
+	states []*State
+	l      float64
+}
+
+func logs(params []Param) []float64 {
+	out := make([]float64, len(params))
+	for i, p := range params {
+		out[i] = math.Log(p.Value)
+	}
+	return out
+}
+
+func (f *fitter) at(log []float64) (*fitPoint, error) {
+	p := &fitPoint{log: log}
+	theta := make([]float64, len(log))
+	for i, v := range log {
+		theta[i] = math.Exp(v)
+	}
+	for _, m := range f.models {
+		s, err := Solve(m, theta)
+		if err != nil {
+			return nil, err
+		}
+		p.states = append(p.states, s)
+		p.l += s.logLikelihood()
+		m.within(func(w Within) { p.l -= (w.DF*log[w.Param] + w.SS/theta[w.Param]) / 2 })
+	}
+	for i, q := range f.params {
+		p.l -= q.Nu * (log[i] + q.Scale/theta[i]) / 2
+	}
+	return p, nil
+}
+
+// step returns the scoring step in log theta.
+func (f *fitter) step(at *fitPoint) ([]float64, error) {
+	slope := newSlope(len(f.params))
+	for _, s := range at.states {
+		slope.Add(s.Slope())
+	}
+	free, floor := f.free(at.log)
+	n := len(free)
+	delta := make([]float64, len(f.params))
+	if n == 0 {
+		return delta, nil
+	}
+	info, score := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
+	for a, i := range free {
+		vi := math.Exp(at.log[i])
+		for b, j := range free {
+			info.SetSym(a, b, slope.Info.At(i, j)*vi*math.Exp(at.log[j]))
+		}
+		p := f.params[i]
+		info.SetSym(a, a, info.At(a, a)+p.Nu/2)
+		score.SetVec(a, slope.Score[i]*vi-p.Nu*(1-p.Scale/vi)/2)
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(info) {
+		return nil, fmt.Errorf("variances without information: %w", ErrSingular)
+	}
+	var d mat.VecDense
+	if err := chol.SolveVecTo(&d, score); err != nil {
+		return nil, fmt.Errorf("variances without information: %w", ErrSingular)
+	}
+	for a, i := range free {
+		delta[i] = max(-fitLongest, min(fitLongest, d.AtVec(a)))
+		if f.params[i].Nu == 0 {
+			delta[i] = max(delta[i], floor-at.log[i])
+		}
+	}
+	return delta, nil
+}
+
+// free returns the params that may move, and the log of the smallest value of
+// those without prior.
+func (f *fitter) free(log []float64) (free []int, floor float64) {
+	largest := math.Inf(-1)
+	for _, v := range log {
+		largest = max(largest, v)
+	}
+	floor = largest + math.Log(boundaryRatio)
+	for i, v := range log {
+		if f.params[i].Nu > 0 || v > floor {
+			free = append(free, i)
+		}
+	}
+	return free, floor
+}
+
+// improve goes delta from at, or the longest half, quarter ... of it that does
+// not lower the likelihood; nil when none is left.
+func (f *fitter) improve(at *fitPoint, delta []float64) (*fitPoint, error) {
+	for range fitHalvings {
+		log := make([]float64, len(at.log))
+		for i := range log {
+			log[i] = at.log[i] + delta[i]
+		}
+		next, err := f.at(log)
+		if err != nil {
+			return nil, err
+		}
+		if next.l >= at.l-fitRounding*(1+math.Abs(at.l)) {
+			return next, nil
+		}
+		for i := range delta {
+			delta[i] /= 2
+		}
+	}
+	return nil, nil
+}
+
+func (f *fitter) result(at *fitPoint, steps int) *Fitted {
+	out := &Fitted{Params: f.params, States: at.states, Steps: steps}
+	slope := newSlope(len(f.params))
+	for _, s := range at.states {
+		slope.Add(s.Slope())
+	}
+	out.Info = slope.Info
+	_, floor := f.free(at.log)
+	for i, v := range at.log {
+		out.Params[i].Value = math.Exp(v)
+		if out.Params[i].Nu == 0 && v <= floor {
+			out.Params[i].Value = 0
+		}
+	}
+	return out
+}

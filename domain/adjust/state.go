@@ -1,0 +1,145 @@
+package adjust
+
+import (
+	"errors"
+	"math"
+)
+
+// ErrSingular is returned when a fixed column is not determined by rows and
+// priors, or variances are so far apart that the equations lose all digits.
+var ErrSingular = errors.New("the equations are singular: a column is not determined")
+
+// A State is a model solved at given variances.
+type State struct {
+	model  *Model
+	theta  []float64
+	blocks []block
+	fac    factor
+	x      []float64
+}
+
+// A factor is the factorised C.
+type factor interface {
+	solve(b []float64) []float64
+	logDet() float64
+	// at returns an element of the inverse inside the pattern of C.
+	at(i, j int) float64
+}
+
+// Solve solves m at the variances theta. It keeps m and theta, which must not
+// change any more.
+func Solve(m *Model, theta []float64) (*State, error) {
+	if err := m.Check(len(theta)); err != nil {
+		return nil, err
+	}
+	s := &State{model: m, theta: theta, blocks: make([]block, len(m.Blocks))}
+	for g := range m.Blocks {
+		b, err := newBlock(&m.Blocks[g], theta)
+		if err != nil {
+			return nil, err
+		}
+		s.blocks[g] = b
+	}
+	fac, err := s.factorise()
+	if err != nil {
+		return nil, err
+	}
+	s.fac = fac
+	s.x = fac.solve(s.rightHandSide())
+	for g := range s.blocks {
+		b := &s.blocks[g]
+		e := b.apply(s.x)
+		for t := range e {
+			e[t] = b.rows[t].Y - e[t]
+		}
+		b.py = b.inverse(e)
+	}
+	return s, nil
+}
+
+// randomVariance returns the variance of a random column.
+func (s *State) randomVariance(r Random) float64 {
+	if r.Param >= 0 {
+		return s.theta[r.Param]
+	}
+	return r.Known
+}
+
+// each visits the upper triangle of C, entry by entry as it adds up.
+func (s *State) each(add func(i, j int, v float64)) {
+	for g := range s.blocks {
+		b := &s.blocks[g]
+		for t := range b.rows {
+			row := b.row(t)
+			for _, term := range b.rows[t].Terms {
+				for j, col := range b.cols {
+					if col >= term.Column && row[j] != 0 {
+						add(term.Column, col, term.Coef*row[j])
+					}
+				}
+			}
+		}
+	}
+	for _, p := range s.model.Priors {
+		for _, a := range p.Terms {
+			for _, b := range p.Terms {
+				if b.Column >= a.Column {
+					add(a.Column, b.Column, a.Coef*b.Coef/p.Variance)
+				}
+			}
+		}
+	}
+	for _, r := range s.model.Random {
+		add(r.Column, r.Column, 1/s.randomVariance(r))
+	}
+}
+
+func (s *State) rightHandSide() []float64 {
+	rhs := make([]float64, s.model.Columns)
+	for g := range s.blocks {
+		b := &s.blocks[g]
+		for t := range b.rows {
+			for j, v := range b.row(t) {
+				rhs[b.cols[j]] += v * b.rows[t].Y
+			}
+		}
+	}
+	for _, p := range s.model.Priors {
+		for _, t := range p.Terms {
+			rhs[t.Column] += t.Coef * p.Value / p.Variance
+		}
+	}
+	return rhs
+}
+
+// X returns the solution, one value a column.
+func (s *State) X() []float64 { return s.x }
+
+// logLikelihood returns the restricted log likelihood without the prior and
+// within parts, up to a constant.
+func (s *State) logLikelihood() float64 {
+	l := s.fac.logDet()
+	for g := range s.blocks {
+		b := &s.blocks[g]
+		l += b.log
+		fit := b.apply(s.x)
+		for t := range fit {
+			l += (b.rows[t].Y - fit[t]) * b.py[t]
+		}
+	}
+	for _, r := range s.model.Random {
+		v := s.randomVariance(r)
+		l += math.Log(v) + s.x[r.Column]*s.x[r.Column]/v
+	}
+	for _, p := range s.model.Priors {
+		e := p.Value
+		for _, t := range p.Terms {
+			e -= t.Coef * s.x[t.Column]
+		}
+		l += e * e / p.Variance
+	}
+	return -l / 2
+}
+
+// Theta returns the variances that s was solved at.
+func (s *State) Theta() []float64 { return s.theta }

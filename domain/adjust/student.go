@@ -1,0 +1,69 @@
+package adjust
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mathext"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Normal975 is the quantile of the standard normal law at 0.975.
+const Normal975 = 1.959963984540054
+
+// normalDF is the number of degrees of freedom above which Student's law counts
+// as normal: the quantile at 0.975 then differs by less than 3e-6.
+const normalDF = 1e6
+
+// NormalCDF returns the standard normal distribution function.
+func NormalCDF(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
+
+// NormalQuantile returns the inverse of NormalCDF.
+func NormalQuantile(p float64) float64 { return -math.Sqrt2 * math.Erfcinv(2*p) }
+
+// StudentQuantile returns the two-sided quantile of Student's law: the t with
+// P(|X| <= t) = p for nu > 0 degrees of freedom, 0 < p < 1. From nu = 1000 on it
+// is the expansion of G. W. Hill, Comm. ACM 13 (1970) 617 (Abramowitz & Stegun
+// 26.7.5), below it the root of the incomplete beta function.
+//
+// Special cases are:
+//
+//	StudentQuantile(+Inf, p) is the normal quantile
+func StudentQuantile(nu, p float64) float64 {
+	z := NormalQuantile(0.5 + p/2)
+	if math.IsInf(nu, 1) {
+		return z
+	}
+	if nu >= 1000 {
+		return hill(z, nu)
+	}
+	return studentRoot(nu, p)
+}
+
+// StudentFactor returns the Student quantile at 0.975 over the normal one, and 1
+// above a million degrees of freedom.
+func StudentFactor(df float64) float64 {
+	if df > normalDF {
+		return 1
+	}
+	return StudentQuantile(df, 0.95) / Normal975
+}
+
+func hill(z, nu float64) float64 {
+	z2 := z * z
+	g1 := z * (z2 + 1) / 4
+	g2 := z * ((5*z2+16)*z2 + 3) / 96
+	g3 := z * (((3*z2+19)*z2+17)*z2 - 15) / 384
+	g4 := z * ((((79*z2+776)*z2+1482)*z2-1920)*z2 - 945) / 92160
+	return z + (g1+(g2+(g3+g4/nu)/nu)/nu)/nu
+}
+
+// studentRoot solves P(|X| > t) = I_{nu/(nu+t^2)}(nu/2, 1/2) = 1-p.
+func studentRoot(nu, p float64) float64 {
+	x := mathext.InvRegIncBeta(nu/2, 0.5, 1-p)
+	return math.Sqrt(nu * (1 - x) / x)
+}
+
+// ChiSquaredQuantile returns the quantile of the chi-squared law at p.
+func ChiSquaredQuantile(nu, p float64) float64 {
+	return distuv.ChiSquared{K: nu}.Quantile(p)
+}
