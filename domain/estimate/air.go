@@ -1,0 +1,35 @@
+package estimate
+
+import "math"
+
+// The speed of sound in air, m/s, is 343.2 sqrt((t + 273.15)/293.15) at t degrees
+// Celsius (ISO 9613-1:1993).
+const (
+	soundAt20C   = 343.2
+	kelvin       = 273.15
+	usualAirC    = 20
+	usualKelvin  = kelvin + usualAirC
+	unknownSpanC = 5 // half-width of a temperature that nobody measured
+)
+
+// airMS returns how long sound takes for a way, ms.
+func airMS(metres, celsius float64) float64 {
+	return metres / (soundAt20C * math.Sqrt((celsius+kelvin)/usualKelvin)) * 1000
+}
+
+// unknownAirVariance is the variance of a time in air at an unknown temperature,
+// a rectangular law: time goes with T^(-1/2).
+func unknownAirVariance(ms float64) float64 {
+	u := ms * unknownSpanC / (math.Sqrt(3) * 2 * usualKelvin)
+	return u * u
+}
+
+// air returns the way of sound in the second path minus that in the first, in
+// metres. A measurement may say the way before the microphones itself.
+func (p *pair) air(distance *float64) float64 {
+	way := p.second.airM - p.first.airM
+	if distance != nil {
+		way = *distance
+	}
+	return way + p.second.tailM - p.first.tailM
+}

@@ -1,0 +1,150 @@
+package estimate
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"delaybook/domain/timebase"
+)
+
+// mergeWithin is the longest time from the first measurement of a merged group.
+const mergeWithin = 15 * time.Minute
+
+// A taking is one measurement, read: its values with dials and air taken out.
+type taking struct {
+	m        *Measurement
+	pair     *pair
+	values   []float64 // as read, ms
+	us       []float64
+	style    style
+	known    float64 // dials and air, ms: added to the values
+	airK     float64 // variance of an unknown temperature
+	recorded timebase.Rate
+	drift    drift
+	key      string
+}
+
+// read resolves and reads measurement i.
+func (c *catalogue) read(m *Measurement, classes map[string]bool, at string) (*taking, error) {
+	if err := m.check(at); err != nil {
+		return nil, err
+	}
+	p, err := c.pair(m.Rig, m.First, m.Second, m.ReadAt, at+".")
+	if err != nil {
+		return nil, err
+	}
+	if m.Method == Tracks && p.first.signal != Sound {
+		return nil, fault(at+".Method", "two sound chains, or another method", "tracks compares two sound chains")
+	}
+	if m.DistanceM != nil && *m.DistanceM != 0 && p.second.signal == Picture {
+		return nil, fault(at+".DistanceM", "no distance", "two picture chains have no way through air")
+	}
+	t := &taking{m: m, pair: p, recorded: rateOf(m.FrameRate, p.rig.FrameRate)}
+	if t.values, t.us, t.style, err = m.values(p.rig, at); err != nil {
+		return nil, err
+	}
+	set, err := p.settings(m.Settings, at+".")
+	if err != nil {
+		return nil, err
+	}
+	dialled, missing := p.dialled(set)
+	if len(missing) > 0 {
+		return nil, fault(at+".Settings", "what was dialled in on "+strings.Join(missing, ", "),
+			"measurement %s does not say where control %s stood", m.ID, missing[0])
+	}
+	celsius := usualAirC + 0.0
+	if m.AirC != nil {
+		celsius = *m.AirC
+	}
+	air := airMS(p.air(m.DistanceM), celsius)
+	if m.AirC == nil {
+		t.airK = unknownAirVariance(air)
+	}
+	t.known = air - dialled
+	t.drift = t.findDrift()
+	t.key = t.mergeKey(set, classes)
+	return t, nil
+}
+
+// mergeKey is equal for measurements that may merge.
+func (t *taking) mergeKey(set map[string]float64, classes map[string]bool) string {
+	m := t.m
+	parts := []string{t.pair.rig.ID, m.PowerUp, m.First, m.Second, t.pair.destination, string(m.Method), m.CardSource,
+		string(cmp.Or(m.Eye, EyeUnknown)), t.recorded.String(), strconv.Itoa(int(t.style))}
+	if m.DistanceM != nil {
+		parts = append(parts, strconv.FormatFloat(*m.DistanceM, 'g', -1, 64))
+	} else {
+		parts = append(parts, "-")
+	}
+	var dials []string
+	t.pair.sides(func(l *link, _ int) {
+		for _, d := range l.dials {
+			dials = append(dials, d.name+"="+strconv.FormatFloat(set[d.name], 'g', -1, 64))
+		}
+	})
+	slices.Sort(dials)
+	parts = append(parts, slices.Compact(dials)...)
+	if classes[ownClass+m.ID] || t.drift.found {
+		parts = append(parts, "own "+m.ID)
+	}
+	return strings.Join(parts, "\x00")
+}
+
+// merge groups takings, greedily in order of time and ID.
+func merge(all []*taking) [][]*taking {
+	slices.SortFunc(all, func(a, b *taking) int {
+		return cmp.Or(a.m.TakenAt.Compare(b.m.TakenAt), cmp.Compare(a.m.ID, b.m.ID))
+	})
+	var groups [][]*taking
+	open := map[string]int{}
+	for _, t := range all {
+		i, ok := open[t.key]
+		if ok && t.m.TakenAt.Sub(groups[i][0].m.TakenAt) <= mergeWithin {
+			groups[i] = append(groups[i], t)
+			continue
+		}
+		open[t.key] = len(groups)
+		groups = append(groups, []*taking{t})
+	}
+	return groups
+}
+
+// readAll reads the measurements of a book, in any order.
+func (c *catalogue) readAll(b *Book) ([]*taking, error) {
+	classes := map[string]bool{}
+	for _, v := range b.Variances {
+		classes[v.Class] = true
+	}
+	seen := map[string]bool{}
+	var out []*taking
+	for i := range b.Measurements {
+		at := fmt.Sprintf("Measurements[%d]", i)
+		t, err := c.read(&b.Measurements[i], classes, at)
+		if err != nil {
+			return nil, err
+		}
+		if seen[t.m.ID] {
+			return nil, fault(at+".ID", "an ID that no other measurement has", "the measurement ID %q is taken", t.m.ID)
+		}
+		seen[t.m.ID] = true
+		out = append(out, t)
+	}
+	return out, nil
+}
+
+// spread returns mean, sum of squares about it and range.
+func spread(values []float64) (mean, ss, width float64) {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i, v := range values {
+		delta := v - mean
+		mean += delta / float64(i+1)
+		ss += delta * (v - mean)
+		lo, hi = min(lo, v), max(hi, v)
+	}
+	return mean, ss, hi - lo
+}

@@ -1,0 +1,122 @@
+package estimate
+
+import (
+	"math"
+
+	"delaybook/domain/adjust"
+)
+
+// Offset answers a query. An offset that is not determined is an answer, not an
+// error; an *InputError says that the query names something that is not there.
+func (s *Solution) Offset(q OffsetQuery) (Offset, error) {
+	p, err := s.network.catalogue.pair(q.Rig, q.First, q.Second, q.Destination, "")
+	if err != nil {
+		return Offset{}, err
+	}
+	set, err := p.settings(q.Settings, "")
+	if err != nil {
+		return Offset{}, err
+	}
+	if q.Limit != nil && !(q.Limit.EarlyMS >= 0 && q.Limit.LateMS >= 0) {
+		return Offset{}, fault("Limit", "two bounds of 0 or more, in ms", "%v early and %v late is no limit", q.Limit.EarlyMS, q.Limit.LateMS)
+	}
+	o := Offset{Rig: q.Rig, First: q.First, Second: q.Second, Destination: p.destination, Class: p.class().name}
+	w := wantedOf(p)
+	if o.Missing = s.missing(w); len(o.Missing) > 0 {
+		o.Basis = BasisUnknown
+		s.assume(&o, p, w)
+		o.Why = s.whyUnknown(&o)
+		return o, nil
+	}
+	f := s.find(w)
+	shift := s.shift(p)
+	o.Estimate = s.estimate(f.sum, shift)
+	next := f.sum.Clone()
+	s.addPowerUp(next, p)
+	o.Next = s.estimate(next, shift)
+	dialled, _ := p.dialled(set)
+	o.Outcome = outcome(o.Next, o.Estimate.ValueMS+dialled, q.Limit)
+	o.Scatter = f.scatter(s)
+	s.evidence(&o, f, p)
+	s.flagOffset(&o, f)
+	o.Why = s.why(&o, p)
+	return o, nil
+}
+
+func wantedOf(p *pair) wanted {
+	w := wanted{columns: p.columns()}
+	w.units, w.kinds = p.units()
+	return w
+}
+
+// shift is what is known of an offset: half a frame per free picture stage, and
+// the air of its sound at 20 degrees.
+func (s *Solution) shift(p *pair) float64 {
+	return meanPhase(p.phases()) - airMS(p.air(nil), usualAirC)
+}
+
+// addPowerUp adds what one more power-up adds to the mean: its scatter, its
+// phases, and the spread of clips that is carried.
+func (s *Solution) addPowerUp(c *adjust.Contrast, p *pair) {
+	s.addClass(c, p.class(), 1)
+	if p.class().name != freeClass || s.network.registry.phase() == PhaseKnown {
+		for _, ph := range p.phases() {
+			w := math.Abs(float64(ph.sign)) * ph.frameMS
+			c.AddKnown(uniformVariance(w), uniformKappa(w))
+		}
+	}
+	c.AddKnown(s.network.carried(p), 0)
+}
+
+// carried is the mean square of the event spreads above EventSDCarried of the
+// clips of a pair.
+func (n *network) carried(p *pair) float64 {
+	sum, count := 0.0, 0
+	for _, o := range n.all {
+		if o.pairKey() != p.key() {
+			continue
+		}
+		for _, t := range o.takings {
+			if sd := t.m.EventSDMS; t.m.Method == Clip && sd > EventSDCarried {
+				sum += sd * sd
+				count++
+			}
+		}
+	}
+	return sum / float64(max(1, count))
+}
+
+// outcome compares what settings leave with a limit, bounds included.
+func outcome(next *Estimate, after float64, limit *Limit) *Outcome {
+	out := &Outcome{AfterMS: after}
+	if limit == nil {
+		return out
+	}
+	out.Chance = next.Law.Chance(-limit.LateMS-after, limit.EarlyMS-after)
+	half := next.Law.HalfWidth95()
+	lo, hi := after-half, after+half
+	switch {
+	case lo >= -limit.LateMS && hi <= limit.EarlyMS:
+		out.Verdict = Inside
+	case lo > limit.EarlyMS || hi < -limit.LateMS:
+		out.Verdict = Outside
+	default:
+		out.Verdict = Undecided
+	}
+	return out
+}
+
+func (s *Solution) flagOffset(o *Offset, f *found) {
+	_, largest, unnamed := f.cardShare()
+	if unnamed || largest > f.sum.Variance/2 {
+		o.Flags = append(o.Flags, FlagCardAssumed)
+	}
+	if o.Class == freeClass {
+		switch s.network.registry.phase() {
+		case PhaseRejected:
+			o.Flags = append(o.Flags, FlagPhaseRejected)
+		case PhaseAbsent:
+			o.Flags = append(o.Flags, FlagLooksLocked)
+		}
+	}
+}
