@@ -104,7 +104,7 @@ var samples = []struct{ path, text, breaks string }{
 	{"db/store_test.go", `import "delaybook/api/web"`, "only cmd knows the handlers"},
 	{"whole_test.go", `import "delaybook/api"`, "only cmd knows the handlers"},
 	{"api/server.go", `import "delaybook/db"`, "only cmd knows the stores"},
-	{"api/server_test.go", `import "delaybook/db/dbtest"`, "only cmd knows the stores"},
+	{"domain/service/open_test.go", `import "delaybook/db/dbtest"`, "only cmd knows the stores"},
 	{"cmd/delaybook/serve.go", `import ("delaybook/api"; "delaybook/db"; "delaybook/db/pglaunch"; "delaybook/migrations")`, ""},
 	{"api/server.go", `import ("delaybook/api/web"; "delaybook/domain/service"; "delaybook/openapi"; "net/http")`, ""},
 	{"db/rigs.go", `import ("delaybook/domain"; "delaybook/domain/service"; "github.com/jackc/pgx/v5")`, ""},

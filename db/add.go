@@ -27,7 +27,7 @@ func (t *tx) Add(ctx context.Context, facts *domain.Facts) error {
 		t.addCrews, t.addKeys,
 		t.addDevices, t.addStated, t.addCardSources, t.addLimits,
 		t.addRigs, t.addLayouts,
-		t.addPowerUps, t.addMeasurements, t.addSettings, t.addStrikes,
+		t.addPowerUps, t.addMeasurements, t.addSettings, t.addStrikes, t.addVariances,
 	} {
 		if err := add(ctx, facts); err != nil {
 			return err
@@ -66,7 +66,8 @@ func factVersions(facts *domain.Facts) func(yield func(domain.Version) bool) {
 			all(facts.PowerUps, func(p *domain.PowerUp) bool { return yield(p.Version) }) &&
 			all(facts.Measurements, func(m *domain.Measurement) bool { return yield(m.Version) }) &&
 			all(facts.Settings, func(s *domain.SettingsInForce) bool { return yield(s.Version) }) &&
-			all(facts.Strikes, func(s *domain.StrikeFact) bool { return yield(s.Version) })
+			all(facts.Strikes, func(s *domain.StrikeFact) bool { return yield(s.Version) }) &&
+			all(facts.Variances, func(v *domain.Variances) bool { return yield(v.Version) })
 	}
 }
 

@@ -1,6 +1,22 @@
 package db
 
-import "time"
+import (
+	"context"
+	"time"
+
+	"delaybook/domain/service"
+)
 
 // SetLookAgain makes Watch look at a silent connection more often.
 func (s *Store) SetLookAgain(d time.Duration) { s.lookAgain = d }
+
+// WriteWithUnseenFailure is a write in which a statement fails and nobody looks.
+func (s *Store) WriteWithUnseenFailure(ctx context.Context) error {
+	return s.Write(ctx, func(inside service.Tx) error {
+		_, _ = inside.(*tx).conn.Exec(ctx, `SELECT 1/0`)
+		return nil
+	})
+}
+
+// NewConns returns how many connections the pool has made.
+func (s *Store) NewConns() int64 { return s.pool.Stat().NewConnsCount() }

@@ -38,6 +38,7 @@ func (s *Store) facts(ctx context.Context, after, upTo domain.Version) (*domain.
 	l.measurements()
 	l.settings()
 	l.strikes()
+	l.variances()
 	l.batch.Queue(`COMMIT`)
 	if err := conn.SendBatch(ctx, &l.batch).Close(); err != nil {
 		return nil, err

@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"sync"
 	"testing"
+	"time"
 
 	"delaybook/domain"
 
@@ -111,4 +113,63 @@ func sortedFacts(f *domain.Facts) *domain.Facts {
 		return cmp.Compare(a.Measurement.String()+a.Stated.String(), b.Measurement.String()+b.Stated.String())
 	})
 	return &s
+}
+
+// The lists on both sides of every length from which they go by COPY: 7
+// measurements have 21 readings.
+func TestListsOfAnyLengthAreReadAsTheyWereWritten(t *testing.T) {
+	t.Parallel()
+	s := told(t)
+	first, v := 0, domain.Version(3)
+	for _, n := range []int{1, 6, 7, 10, 11, 20, 21, 100} {
+		v++
+		want := stamp(v, manyTakes(t, first, n))
+		add(t, s, want)
+		first += n
+		if diff := gocmp.Diff(want, factsOf(t, s, v-1, v), same); diff != "" {
+			t.Errorf("%d measurements: written -, read +:\n%s", n, diff)
+		}
+	}
+}
+
+func TestInstantsAreCutOffBelowTheMicrosecond(t *testing.T) {
+	t.Parallel()
+	s := told(t)
+	for i, instant := range []time.Time{
+		time.Date(2026, 3, 14, 17, 0, 0, 1999, time.FixedZone("", 3600)),
+		time.Date(1969, 12, 31, 23, 59, 59, 999999999, time.FixedZone("", -3600)), // before both epochs of the clocks
+	} {
+		v := domain.Version(4 + i)
+		facts := sized(t, i, 1)
+		facts.Measurements[0].TakenAt = instant
+		add(t, s, stamp(v, facts))
+		want := instant.Truncate(time.Microsecond)
+		if got := factsOf(t, s, v-1, v).Measurements[0].TakenAt; !gocmp.Equal(want, got, same) {
+			t.Errorf("%v came back as %v, want %v", instant, got, want)
+		}
+	}
+}
+
+// Facts reads table after table. A write that commits in between must not show
+// in the later ones only.
+func TestAReaderSeesAWriteWholeOrNotAtAll(t *testing.T) {
+	t.Parallel()
+	s := told(t)
+	const last = 150
+	var group sync.WaitGroup
+	defer group.Wait()
+	group.Go(func() {
+		for v := domain.Version(4); v <= last; v++ {
+			if err := tryAdd(t, s, stamp(v, domain.Facts{Settings: []domain.SettingsInForce{settings(int(v))}})); err != nil {
+				t.Error(err)
+			}
+		}
+	})
+	for after := domain.Version(3); after < last && !t.Failed(); {
+		facts := factsOf(t, s, after, last)
+		if n := len(facts.Settings); n != len(facts.Changes) {
+			t.Fatalf("%d settings in %d versions", n, len(facts.Changes))
+		}
+		after = max(after, facts.Last())
+	}
 }

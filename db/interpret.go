@@ -25,11 +25,8 @@ var clashes = map[string]string{
 }
 
 // interpret turns the breach of a constraint in clashes into a Conflict. It
-// leaves every other error as it is, above all one that has a code already.
+// leaves every other error as it is.
 func interpret(err error) error {
-	if _, ok := errors.AsType[*domain.Error](err); ok {
-		return err
-	}
 	pgErr, ok := errors.AsType[*pgconn.PgError](err)
 	if !ok || pgErr.Code != pgerrcode.UniqueViolation {
 		return err

@@ -25,7 +25,8 @@ const (
 	rollbackTimeout = 5 * time.Second
 )
 
-// Write implements service.Store.
+// Write implements service.Store. Postgres ends the transaction if fn leaves it
+// alone for longer than idleInTransaction.
 func (s *Store) Write(ctx context.Context, fn func(tx service.Tx) error) error {
 	select {
 	case s.writer <- struct{}{}:

@@ -109,6 +109,15 @@ func TestAnErrorThatFnSwallowsStillFailsTheWrite(t *testing.T) {
 	wantConflict(t, err, "measurements_client_id_key")
 }
 
+func TestACommitThatPostgresTurnsIntoARollbackIsAnError(t *testing.T) {
+	t.Parallel()
+	s := newStore(t)
+	if err := s.WriteWithUnseenFailure(t.Context()); err == nil || !strings.Contains(err.Error(), "ROLLBACK") {
+		t.Errorf("got %v, want that the transaction ended in ROLLBACK", err)
+	}
+	add(t, s, stamp(1, people()))
+}
+
 func TestFactsOfAnotherVersionAreRefused(t *testing.T) {
 	t.Parallel()
 	s := newStore(t)
@@ -210,13 +219,27 @@ func TestWritersThatQueueDoNotHoldUpReaders(t *testing.T) {
 	t.Parallel()
 	s := newStore(t) // 4 connections
 	ctx, cancel := context.WithCancel(t.Context())
+	const writers = 20
 	var group sync.WaitGroup
+	started := make(chan struct{}, writers)
 	err := s.Write(t.Context(), func(service.Tx) error {
-		for range 20 {
-			group.Go(func() { _ = s.Write(ctx, func(service.Tx) error { return nil }) })
+		for range writers {
+			group.Go(func() {
+				started <- struct{}{}
+				_ = s.Write(ctx, func(service.Tx) error { return nil })
+			})
 		}
-		_, err := s.Version(t.Context())
-		return err
+		for range writers {
+			<-started
+		}
+		reading, stop := context.WithTimeout(t.Context(), patience)
+		defer stop()
+		for range 100 { // by then the writers hold what they can
+			if _, err := s.Version(reading); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 	cancel()
 	group.Wait()
@@ -234,5 +257,34 @@ func execSQL(tb testing.TB, url, sql string) {
 	defer conn.Close(context.WithoutCancel(tb.Context()))
 	if _, err := conn.Exec(tb.Context(), sql); err != nil {
 		tb.Fatal(err)
+	}
+}
+
+// A write that fails is no reason to connect anew.
+func TestAWriteThatFailsKeepsItsConnection(t *testing.T) {
+	t.Parallel()
+	s := told(t)
+	before := s.NewConns()
+	for range 3 {
+		if err := tryAdd(t, s, stamp(4, sameClient(t, 2))); err == nil { // refused with the commit
+			t.Error("want a conflict")
+		}
+		err := s.Write(t.Context(), func(tx service.Tx) error {
+			return tx.Add(t.Context(), stamp(4, sameClient(t, 30))) // refused in COPY
+		})
+		if err == nil {
+			t.Error("want a conflict")
+		}
+		ctx, cancel := context.WithCancel(t.Context())
+		err = s.Write(ctx, func(service.Tx) error {
+			cancel()
+			return context.Cause(ctx)
+		})
+		if !errors.Is(err, context.Canceled) {
+			t.Errorf("got %v, want that the caller gave up", err)
+		}
+	}
+	if made := s.NewConns() - before; made != 0 {
+		t.Errorf("%d new connections after writes that failed", made)
 	}
 }

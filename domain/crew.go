@@ -4,10 +4,10 @@ import "time"
 
 // A Crew is a group of people who share rigs.
 type Crew struct {
-	ID      CrewID
-	Slug    Slug // unique in the company
-	Name    string
-	Version Version // the book version that made it
+	ID      CrewID  `json:"id,omitzero"`
+	Slug    Slug    `json:"slug,omitzero"` // unique in the company
+	Name    string  `json:"name,omitzero"`
+	Version Version `json:"version,omitzero"` // the book version that made it
 }
 
 // A Role says what the holder of a key may do. Each includes those before it.
@@ -41,13 +41,13 @@ func (r Role) rank() int {
 
 // A Key gives access. Only a hash of its secret is kept.
 type Key struct {
-	ID        KeyID
-	Prefix    string   // the public part, by which it is found
-	Hash      [32]byte // SHA-256 of the whole key
-	Role      Role
-	Crew      CrewID // zero: a key of the company, in no crew
-	Label     string // whose it is, in words
-	CreatedAt time.Time
-	Version   Version
-	Revoked   Version // the book version that revoked it; 0 while it is good
+	ID        KeyID     `json:"id,omitzero"`
+	Prefix    string    `json:"prefix,omitzero"` // the public part, by which it is found
+	Hash      Digest    `json:"hash,omitzero"`   // SHA-256 of the whole key
+	Role      Role      `json:"role,omitzero"`
+	Crew      CrewID    `json:"crew,omitzero"`  // zero: a key of the company, in no crew
+	Label     string    `json:"label,omitzero"` // whose it is, in words
+	CreatedAt time.Time `json:"created_at,omitzero"`
+	Version   Version   `json:"version,omitzero"`
+	Revoked   Version   `json:"revoked,omitzero"` // the book version that revoked it; 0 while it is good
 }

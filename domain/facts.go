@@ -4,9 +4,9 @@ import "time"
 
 // A Change says when and by whom a book version was made.
 type Change struct {
-	Version Version
-	At      time.Time
-	By      KeyID // zero: made by a program beside the service
+	Version Version   `json:"version,omitzero"`
+	At      time.Time `json:"at,omitzero"`
+	By      KeyID     `json:"by,omitzero"` // zero: made by a program beside the service
 }
 
 // Facts is a set of facts of the book. What one write adds carries one
@@ -29,13 +29,14 @@ type Facts struct {
 	Measurements []Measurement
 	Settings     []SettingsInForce
 	Strikes      []StrikeFact
+	Variances    []Variances
 }
 
 // A StrikeFact strikes out or restores a measurement or a stated value.
 type StrikeFact struct {
-	Measurement MeasurementID // zero if it concerns a stated value
-	Stated      StatedID      // zero if it concerns a measurement
-	Restores    bool
+	Measurement MeasurementID `json:"measurement,omitzero"` // zero if it concerns a stated value
+	Stated      StatedID      `json:"stated,omitzero"`      // zero if it concerns a measurement
+	Restores    bool          `json:"restores,omitzero"`
 	Strike
 }
 

@@ -148,3 +148,19 @@ func (l *Layout) ControlsOf(chain Slug, signal Signal, d *Destination) []Slug {
 func SameEquipment(a, b []Stage) bool {
 	return slices.EqualFunc(a, b, func(x, y Stage) bool { return x.Equipment() == y.Equipment() })
 }
+
+// Uses reports whether any stage of the layout is the device.
+func (l *Layout) Uses(id DeviceID) bool {
+	of := func(s Stage) bool { return s.Device == id }
+	for _, c := range l.Chains {
+		if slices.ContainsFunc(c.Stages, of) {
+			return true
+		}
+	}
+	for _, d := range l.Destinations {
+		if slices.ContainsFunc(d.Picture, of) || slices.ContainsFunc(d.Sound, of) {
+			return true
+		}
+	}
+	return false
+}

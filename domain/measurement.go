@@ -52,59 +52,59 @@ const (
 // A Reading is one event inside a measurement. OffsetMS is always set: a
 // reading in frames is converted exactly, and keeps what the person said.
 type Reading struct {
-	Frames   *decimal.Decimal // as counted, a multiple of 0.5, >= 0; nil if given in ms
-	Heard    Heard            // with Frames
-	OffsetMS float64          // positive: the sound is early
-	UMS      *float64         // standard uncertainty, if known
-	AtS      *float64         // seconds from the start of the recording, if known
+	Frames   *decimal.Decimal `json:"frames,omitzero"`    // as counted, a multiple of 0.5, >= 0; nil if given in ms
+	Heard    Heard            `json:"heard,omitzero"`     // with Frames
+	OffsetMS float64          `json:"offset_ms,omitzero"` // positive: the sound is early
+	UMS      *float64         `json:"u_ms,omitzero"`      // standard uncertainty, if known
+	AtS      *float64         `json:"at_s,omitzero"`      // seconds from the start of the recording, if known
 }
 
 // A PowerUp is a period of a rig in which nothing was switched off,
 // re-plugged or changed.
 type PowerUp struct {
-	ID      PowerUpID
-	Rig     RigID
-	Label   string // as the crew named it; empty if it has no name
-	Version Version
+	ID      PowerUpID `json:"id,omitzero"`
+	Rig     RigID     `json:"rig,omitzero"`
+	Label   string    `json:"label,omitzero"` // as the crew named it; empty if it has no name
+	Version Version   `json:"version,omitzero"`
 }
 
 // A Measurement is one comparison of two chains. Its offset is the arrival of
 // First minus the arrival of Second: for a picture and a sound, positive means
 // that the sound is early.
 type Measurement struct {
-	ID          MeasurementID
-	ClientID    uuid.UUID // made by who sent it; unique for ever in the company
-	Fingerprint [32]byte  // of what was sent, to tell a repeat from a misuse of ClientID
-	Rig         RigID
-	Revision    int
-	First       Slug
-	FirstSig    Signal // matters for live, which is either
-	Second      Slug
-	SecondSig   Signal
-	ReadAt      Slug // destination
-	Method      Method
-	Eye         EyeRule // with ByEye and Clap, else empty
-	FrameRate   timebase.Rate
-	CardSource  Slug // empty: not named, or no card
-	Readings    []Reading
-	Settings    []Setting // of every control that either chain passes
-	PowerUp     PowerUpID
-	DistanceM   *float64 // from the sound's source to the microphone
-	AirC        *float64
-	TakenAt     time.Time
-	Note        string
-	By          KeyID
-	Version     Version
-	Struck      *Strike // nil while it counts
+	ID          MeasurementID `json:"id,omitzero"`
+	ClientID    uuid.UUID     `json:"client_id,omitzero"`   // made by who sent it; unique for ever in the company
+	Fingerprint Digest        `json:"fingerprint,omitzero"` // of what was sent, to tell a repeat from a misuse of ClientID
+	Rig         RigID         `json:"rig,omitzero"`
+	Revision    int           `json:"revision,omitzero"`
+	First       Slug          `json:"first,omitzero"`
+	FirstSig    Signal        `json:"first_sig,omitzero"` // matters for live, which is either
+	Second      Slug          `json:"second,omitzero"`
+	SecondSig   Signal        `json:"second_sig,omitzero"`
+	ReadAt      Slug          `json:"read_at,omitzero"` // destination
+	Method      Method        `json:"method,omitzero"`
+	Eye         EyeRule       `json:"eye,omitzero"` // with ByEye and Clap, else empty
+	FrameRate   timebase.Rate `json:"frame_rate,omitzero"`
+	CardSource  Slug          `json:"card_source,omitzero"` // empty: not named, or no card
+	Readings    []Reading     `json:"readings,omitzero"`
+	Settings    []Setting     `json:"settings,omitzero"` // of every control that either chain passes
+	PowerUp     PowerUpID     `json:"power_up,omitzero"`
+	DistanceM   *float64      `json:"distance_m,omitzero"` // from the sound's source to the microphone
+	AirC        *float64      `json:"air_c,omitzero"`
+	TakenAt     time.Time     `json:"taken_at,omitzero"`
+	Note        string        `json:"note,omitzero"`
+	By          KeyID         `json:"by,omitzero"`
+	Version     Version       `json:"version,omitzero"`
+	Struck      *Strike       `json:"struck,omitzero"` // nil while it counts
 }
 
 // A Strike takes a measurement or a stated value out of the answers. It is a
 // fact of its own; a later one restores.
 type Strike struct {
-	Reason  string
-	At      time.Time
-	By      KeyID
-	Version Version
+	Reason  string    `json:"reason,omitzero"`
+	At      time.Time `json:"at,omitzero"`
+	By      KeyID     `json:"by,omitzero"`
+	Version Version   `json:"version,omitzero"`
 }
 
 // RestoreWindow is how long the author of a measurement may strike or restore it.

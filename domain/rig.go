@@ -20,36 +20,36 @@ const (
 
 // A Rig is the equipment of one job as it is connected.
 type Rig struct {
-	ID         RigID
-	Crew       CrewID
-	Slug       Slug // unique in the crew among rigs not deleted
-	Name       string
-	Visibility Visibility
-	VisibleTo  []CrewID // with VisibleToListed
-	JobDate    string   // YYYY-MM-DD, or empty
-	Notes      string
-	Revisions  []Revision // by number, from 1; never empty
-	Deleted    bool
-	Version    Version // the book version that last changed the rig
+	ID         RigID      `json:"id,omitzero"`
+	Crew       CrewID     `json:"crew,omitzero"`
+	Slug       Slug       `json:"slug,omitzero"` // unique in the crew among rigs not deleted
+	Name       string     `json:"name,omitzero"`
+	Visibility Visibility `json:"visibility,omitzero"`
+	VisibleTo  []CrewID   `json:"visible_to,omitzero"` // with VisibleToListed
+	JobDate    string     `json:"job_date,omitzero"`   // YYYY-MM-DD, or empty
+	Notes      string     `json:"notes,omitzero"`
+	Revisions  []Revision `json:"revisions,omitzero"` // by number, from 1; never empty
+	Deleted    bool       `json:"deleted,omitzero"`
+	Version    Version    `json:"version,omitzero"` // the book version that last changed the rig
 }
 
 // A Revision is the description of a rig from one moment on. Revisions are
 // numbered from 1 and never change.
 type Revision struct {
-	Number  int
-	At      time.Time
-	By      KeyID
-	Version Version
-	Layout  Layout
+	Number  int       `json:"number,omitzero"`
+	At      time.Time `json:"at,omitzero"`
+	By      KeyID     `json:"by,omitzero"`
+	Version Version   `json:"version,omitzero"`
+	Layout  Layout    `json:"layout,omitzero"`
 }
 
 // A Layout is what a revision describes. References within it are by slug.
 type Layout struct {
-	FrameRate    timebase.Rate
-	Chains       []Chain
-	Destinations []Destination // never empty
-	Feeds        []Feed
-	Pairs        []Pair // those listed; when empty, all of one subject and destination
+	FrameRate    timebase.Rate `json:"frame_rate,omitzero"`
+	Chains       []Chain       `json:"chains,omitzero"`
+	Destinations []Destination `json:"destinations,omitzero"` // never empty
+	Feeds        []Feed        `json:"feeds,omitzero"`
+	Pairs        []Pair        `json:"pairs,omitzero"` // those listed; when empty, all of one subject and destination
 }
 
 // LiveChain is the slug of the chain without stages: the event itself.
@@ -63,11 +63,11 @@ const DefaultDestination Slug = "programme"
 
 // A Chain is the ordered stages that one signal passes from its source.
 type Chain struct {
-	Slug    Slug
-	Signal  Signal
-	Subject string
-	AirM    float64 // metres of air between the sound's source and the microphone
-	Stages  []Stage // of a chain other than live, at least one
+	Slug    Slug    `json:"slug,omitzero"`
+	Signal  Signal  `json:"signal,omitzero"`
+	Subject string  `json:"subject,omitzero"`
+	AirM    float64 `json:"air_m,omitzero"`  // metres of air between the sound's source and the microphone
+	Stages  []Stage `json:"stages,omitzero"` // of a chain other than live, at least one
 }
 
 // Timing says how a stage is clocked.
@@ -85,11 +85,11 @@ func (t Timing) Valid() bool { return t == House || t == Free || t == UnknownTim
 
 // A Stage is a device in a mode.
 type Stage struct {
-	Device   DeviceID
-	Mode     ModeID
-	Unit     UnitID // zero: one unnamed unit per rig, device and signal
-	Timing   Timing
-	Controls []ControlUse
+	Device   DeviceID     `json:"device,omitzero"`
+	Mode     ModeID       `json:"mode,omitzero"`
+	Unit     UnitID       `json:"unit,omitzero"` // zero: one unnamed unit per rig, device and signal
+	Timing   Timing       `json:"timing,omitzero"`
+	Controls []ControlUse `json:"controls,omitzero"`
 }
 
 // Equipment is what makes two stages the same for a measurement: it does not
@@ -106,25 +106,25 @@ func (s Stage) Equipment() Equipment { return Equipment{s.Device, s.Mode, s.Unit
 
 // A ControlUse places a control of the stage's device in a chain.
 type ControlUse struct {
-	Control ControlID
-	Name    Slug  // identity within the rig: the same name in several chains is one control
-	Ours    *bool // overrides the control's own
+	Control ControlID `json:"control,omitzero"`
+	Name    Slug      `json:"name,omitzero"` // identity within the rig: the same name in several chains is one control
+	Ours    *bool     `json:"ours,omitzero"` // overrides the control's own
 }
 
 // A Destination is where picture and sound are compared.
 type Destination struct {
-	Slug    Slug
-	Limit   Slug    // of a published or company limit
-	AirM    float64 // metres of air between loudspeaker and listener
-	Picture []Stage // tail added to every picture chain
-	Sound   []Stage // tail added to every sound chain
+	Slug    Slug    `json:"slug,omitzero"`
+	Limit   Slug    `json:"limit,omitzero"`   // of a published or company limit
+	AirM    float64 `json:"air_m,omitzero"`   // metres of air between loudspeaker and listener
+	Picture []Stage `json:"picture,omitzero"` // tail added to every picture chain
+	Sound   []Stage `json:"sound,omitzero"`   // tail added to every sound chain
 }
 
 // A Feed is a sound chain that must stay live.
 type Feed struct {
-	Slug       Slug
-	Chain      Slug
-	MaxAddedMS float64 // the most delay that may be added to it
+	Slug       Slug    `json:"slug,omitzero"`
+	Chain      Slug    `json:"chain,omitzero"`
+	MaxAddedMS float64 `json:"max_added_ms,omitzero"` // the most delay that may be added to it
 }
 
 // Importance says what the plan may do to a pair.
@@ -142,28 +142,28 @@ func (i Importance) Valid() bool { return i == Hard || i == Soft || i == Ignore 
 
 // A Pair is a picture chain and a sound chain that are seen and heard together.
 type Pair struct {
-	Picture     Slug
-	Sound       Slug
-	Destination Slug // empty: every destination
-	Importance  Importance
+	Picture     Slug       `json:"picture,omitzero"`
+	Sound       Slug       `json:"sound,omitzero"`
+	Destination Slug       `json:"destination,omitzero"` // empty: every destination
+	Importance  Importance `json:"importance,omitzero"`
 }
 
 // A Setting is the value of one control of a rig, by its name in the rig.
 type Setting struct {
-	Control Slug
-	Value   decimal.Decimal // on the control's grid, in its unit
+	Control Slug            `json:"control,omitzero"`
+	Value   decimal.Decimal `json:"value,omitzero"` // on the control's grid, in its unit
 }
 
 // SettingsInForce is what is dialled in on a rig from an instant on.
 type SettingsInForce struct {
-	ID       SettingsID
-	Rig      RigID
-	Revision int // whose controls the names are
-	At       time.Time
-	Values   []Setting // every control known at At, by name
-	Plan     Version   // the book version of the plan that was applied; 0: none
-	By       KeyID
-	Version  Version
+	ID       SettingsID `json:"id,omitzero"`
+	Rig      RigID      `json:"rig,omitzero"`
+	Revision int        `json:"revision,omitzero"` // whose controls the names are
+	At       time.Time  `json:"at,omitzero"`
+	Values   []Setting  `json:"values,omitzero"` // every control known at At, by name
+	Plan     Version    `json:"plan,omitzero"`   // the book version of the plan that was applied; 0: none
+	By       KeyID      `json:"by,omitzero"`
+	Version  Version    `json:"version,omitzero"`
 }
 
 // Current returns the revision in force now: the last one.

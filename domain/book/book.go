@@ -28,6 +28,7 @@ type Book struct {
 	stated      []*domain.Stated // in order of version
 	cardSources map[domain.Slug]*domain.CardSource
 	limits      map[domain.Slug]*domain.Limit
+	variances   *domain.Variances // nil: none were ever fitted
 	rigs        map[domain.RigID]*Rig
 	deviceSlugs map[domain.Slug]domain.DeviceID
 	rigSlugs    map[rigSlug]domain.RigID
@@ -172,6 +173,9 @@ func (b *Book) CardSource(s domain.Slug) (*domain.CardSource, bool) {
 func (b *Book) CardSources() []*domain.CardSource {
 	return sorted(b.cardSources, func(x, y *domain.CardSource) int { return cmp.Compare(x.Slug, y.Slug) })
 }
+
+// Variances returns the variances in use, nil if none were ever fitted.
+func (b *Book) Variances() *domain.Variances { return b.variances }
 
 // Limit returns the company's own limit with slug s.
 func (b *Book) Limit(s domain.Slug) (*domain.Limit, bool) {

@@ -61,6 +61,9 @@ func (b *Book) addCatalogue(facts *domain.Facts) {
 			b.cardSources[facts.CardSources[i].Slug] = &facts.CardSources[i]
 		}
 	}
+	if n := len(facts.Variances); n > 0 {
+		b.variances = &facts.Variances[n-1]
+	}
 	for i := range facts.Stated {
 		b.stated = append(b.stated, &facts.Stated[i])
 	}

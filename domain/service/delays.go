@@ -1,0 +1,140 @@
+package service
+
+import (
+	"context"
+	"slices"
+
+	"delaybook/domain"
+	"delaybook/domain/book"
+	"delaybook/domain/limits"
+	"delaybook/domain/plan"
+
+	"github.com/shopspring/decimal"
+)
+
+// Delays is the plan of a rig: what to set, and what that gives.
+type Delays struct {
+	Rig      *book.Rig
+	Version  domain.Version // of the book
+	Revision int
+	State    plan.State
+	Settings []DelaySetting
+	Pairs    []DelayPair
+	Plan     plan.Plan
+}
+
+// A DelaySetting is what to set one control to.
+type DelaySetting struct {
+	plan.Setting
+	Placed  domain.PlacedControl
+	Control *domain.Control
+	Value   decimal.Decimal
+	Now     *decimal.Decimal // what is dialled in; nil: not recorded
+	Feeds   []domain.Slug    // feeds that it reaches besides
+}
+
+// A DelayPair is a pair with the plan dialled in.
+type DelayPair struct {
+	domain.JudgedPair
+	plan.PairResult
+	Limit  limits.Limit
+	Offset Offset // before the controls
+}
+
+// Delays returns the plan of a rig; a limit other than "" judges every
+// destination by that one.
+func (s *Service) Delays(ctx context.Context, r Request, name, limit string) (*Delays, error) {
+	b, err := s.bookFor(ctx, r)
+	if err != nil {
+		return nil, err
+	}
+	rig, err := r.Caller.rig(b, name)
+	if err != nil {
+		return nil, err
+	}
+	if limit != "" {
+		var bad domain.Fields
+		checkLimit(&bad, b, "limit", limit)
+		if err := bad.Err("The limit is not known."); err != nil {
+			return nil, err
+		}
+	}
+	return s.delaysOf(ctx, b, rig, limit)
+}
+
+// delaysOf returns the plan of a rig, computed once per book. Evidence is
+// not part of it, so that it is the same for every caller.
+func (s *Service) delaysOf(ctx context.Context, b *book.Book, rig *book.Rig, limit string) (*Delays, error) {
+	c := s.answers.of(b)
+	key := planKey{rig.ID, limit}
+	c.mu.Lock()
+	d, ok := c.plans[key]
+	c.mu.Unlock()
+	if ok {
+		return d, nil
+	}
+	d, err := s.planRig(ctx, b, rig, limit)
+	if err != nil {
+		return nil, err
+	}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.plans[key] = d
+	return d, nil
+}
+
+func (s *Service) planRig(ctx context.Context, b *book.Book, rig *book.Rig, limit string) (*Delays, error) {
+	solution, err := s.solution(ctx, b)
+	if err != nil {
+		return nil, err
+	}
+	d := &Delays{Rig: rig, Version: b.Version(), Revision: rig.Current().Number}
+	problem := s.problem(b, rig, limit)
+	for _, p := range rig.Current().Layout.JudgedPairs() {
+		o, err := solution.Offset(offsetQuery(rig, p.Picture, p.Sound, p.Destination))
+		if err != nil {
+			return nil, err
+		}
+		problem.Pairs = append(problem.Pairs, planPair(p, o))
+		d.Pairs = append(d.Pairs, DelayPair{JudgedPair: p, Limit: limitOf(b, rig, p.Destination, limit), Offset: Offset{Offset: o}})
+	}
+	if d.Plan, err = plan.Solve(problem, s.planBudget()); err != nil {
+		return nil, err
+	}
+	d.State = d.Plan.State
+	for i := range d.Pairs {
+		d.Pairs[i].PairResult = d.Plan.Pairs[i]
+	}
+	d.Settings = s.delaySettings(b, rig, d.Plan)
+	return d, nil
+}
+
+func (s *Service) delaySettings(b *book.Book, rig *book.Rig, p plan.Plan) []DelaySetting {
+	layout := &rig.Current().Layout
+	var settings []DelaySetting
+	for i, placed := range layout.Controls() {
+		set := DelaySetting{
+			Setting: p.Settings[i], Placed: placed, Control: controlOf(b, placed), Value: decimalOf(p.Settings[i].Value),
+		}
+		if now, ok := valueAt(b, rig, layout, placed.Use.Name, s.now()); ok {
+			set.Now = &now
+		}
+		for _, f := range layout.Feeds {
+			if slices.Contains(placed.Chains, f.Chain) {
+				set.Feeds = append(set.Feeds, f.Slug)
+			}
+		}
+		settings = append(settings, set)
+	}
+	return settings
+}
+
+func limitOf(b *book.Book, rig *book.Rig, destination domain.Slug, override string) limits.Limit {
+	slug := domain.Slug(override)
+	if override == "" {
+		d, _ := rig.Current().Layout.Destination(destination)
+		slug = d.Limit
+	}
+	l, _ := limit(b, slug)
+	return l
+}

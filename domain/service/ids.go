@@ -1,0 +1,12 @@
+package service
+
+import "github.com/google/uuid"
+
+// parseID reads an identifier that a caller sent.
+func parseID(text string) (uuid.UUID, bool) {
+	id, err := uuid.Parse(text)
+	return id, err == nil && len(text) == 36
+}
+
+// mustID reads an identifier that this package wrote.
+func mustID(text string) uuid.UUID { return uuid.MustParse(text) }

@@ -1,0 +1,1 @@
+DROP TABLE variances, variance_fits;
