@@ -38,7 +38,7 @@ func main() {
 }
 
 func run(ctx context.Context, root string, check bool) error {
-	if err := checkInstants(root, "api", "domain"); err != nil {
+	if err := checkInstants(root, "api"); err != nil {
 		return err
 	}
 	swagger, err := runSwag(ctx, root)

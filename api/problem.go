@@ -1,0 +1,129 @@
+package api
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"strconv"
+
+	"delaybook/domain"
+
+	"github.com/go-json-experiment/json"
+	"github.com/labstack/echo/v4"
+)
+
+// A Problem says why a request failed (RFC 9457).
+type Problem struct {
+	Type   string         `json:"type" example:"/docs/problems#invalid"` // names the kind of problem
+	Title  string         `json:"title" example:"The request is well-formed but wrong"`
+	Status int            `json:"status" example:"422"`
+	Detail string         `json:"detail" example:"The measurement is not valid."`
+	Fields []ProblemField `json:"fields" validate:"optional"` // which inputs are wrong
+} // @name Problem
+
+// A ProblemField says what is wrong with one input.
+type ProblemField struct {
+	Pointer string `json:"pointer" example:"/readings/0/heard"` // JSON pointer into the body, or the name of a query parameter or header
+	Detail  string `json:"detail" example:"\"soon\" is not what can be heard"`
+	Send    string `json:"send" example:"early, late or in-sync: how the sound came"` // what to send instead
+} // @name ProblemField
+
+const problemJSON = "application/problem+json"
+
+// kinds gives each class of error its status and title.
+var kinds = map[domain.Code]struct {
+	status int
+	title  string
+}{
+	domain.Malformed:  {http.StatusBadRequest, "The request could not be read"},
+	domain.Invalid:    {http.StatusUnprocessableEntity, "The request is well-formed but wrong"},
+	domain.NotFound:   {http.StatusNotFound, "There is no such thing"},
+	domain.Conflict:   {http.StatusConflict, "The request clashes with what is there"},
+	domain.Stale:      {http.StatusPreconditionFailed, "Your copy is not the latest"},
+	domain.NeedsMatch: {http.StatusPreconditionRequired, "The request must say which copy it changes"},
+	domain.Denied:     {http.StatusForbidden, "Your key may not do this"},
+	domain.NoKey:      {http.StatusUnauthorized, "A key is needed"},
+	domain.TooLarge:   {http.StatusRequestEntityTooLarge, "The request is too large"},
+	domain.Internal:   {http.StatusInternalServerError, "Something went wrong on our side"},
+}
+
+// answerError turns an error into the one answer that a client sees. It is the
+// only place that does.
+func (s *server) answerError(err error, c echo.Context) {
+	if c.Response().Committed {
+		return
+	}
+	p := s.problemOf(err, c)
+	if p.Status == http.StatusUnauthorized {
+		c.Response().Header().Set("WWW-Authenticate", "Bearer")
+	}
+	if p.Status == http.StatusServiceUnavailable {
+		c.Response().Header().Set("Retry-After", strconv.Itoa(retrySeconds))
+	}
+	body, err := json.Marshal(p)
+	if err == nil && c.Request().Method == http.MethodHead {
+		err = c.NoContent(p.Status)
+	} else if err == nil {
+		err = c.Blob(p.Status, problemJSON, body)
+	}
+	if err != nil {
+		s.log.ErrorContext(c.Request().Context(), "answer with a problem", "err", err)
+	}
+}
+
+// retrySeconds is how long a client waits before it asks an unready service again.
+const retrySeconds = 2
+
+func (s *server) problemOf(err error, c echo.Context) Problem {
+	if e, ok := errors.AsType[*domain.Error](err); ok && e.Code != domain.Internal {
+		return problem(e)
+	}
+	if e, ok := errors.AsType[*echo.HTTPError](err); ok && e.Code < http.StatusInternalServerError {
+		return httpProblem(e, c)
+	}
+	ctx := c.Request().Context()
+	if errors.Is(err, context.Canceled) && ctx.Err() != nil {
+		return Problem{Type: "about:blank", Title: "The client left", Status: 499, Detail: "The request was given up."}
+	}
+	s.log.ErrorContext(ctx, "request failed", "method", c.Request().Method, "path", c.Path(), "err", err)
+	if s.use.Ready(ctx) != nil {
+		return Problem{
+			Type: "/docs/problems#unready", Title: "The service can not reach its book", Status: http.StatusServiceUnavailable,
+			Detail: "Nothing was changed. Send the request again in a moment, with the same client_id or Idempotency-Key.",
+		}
+	}
+	return problem(domain.Errorf(domain.Internal, "The request was not carried out. The log of the service says why."))
+}
+
+// problem returns an error that people may see as a problem.
+func problem(e *domain.Error) Problem {
+	kind := kinds[e.Code]
+	p := Problem{Type: "/docs/problems#" + string(e.Code), Title: kind.title, Status: kind.status, Detail: e.Message}
+	for _, f := range e.Fields {
+		p.Fields = append(p.Fields, ProblemField(f))
+	}
+	return p
+}
+
+// httpProblem returns what the router refused as a problem.
+func httpProblem(e *echo.HTTPError, c echo.Context) Problem {
+	p := Problem{Type: "about:blank", Title: http.StatusText(e.Code), Status: e.Code}
+	switch e.Code {
+	case http.StatusNotFound:
+		p.Detail = "There is nothing at this path. GET /openapi.json lists every path."
+	case http.StatusMethodNotAllowed:
+		p.Detail = "The path does not know the method; Allow lists those that it knows."
+		if allow, ok := c.Get(echo.ContextKeyHeaderAllow).(string); ok {
+			c.Response().Header().Set(echo.HeaderAllow, allow)
+		}
+	default:
+		if text, ok := e.Message.(string); ok {
+			p.Detail = text
+		}
+	}
+	return p
+}
+
+func notAcceptable(types string) error {
+	return echo.NewHTTPError(http.StatusNotAcceptable, "This answer comes as "+types+": ask for one of them with Accept.")
+}

@@ -1,0 +1,95 @@
+package api
+
+import (
+	"crypto/sha256"
+	"strconv"
+	"strings"
+
+	"delaybook/domain"
+	"delaybook/domain/service"
+
+	"github.com/labstack/echo/v4"
+)
+
+const callerKey = "caller"
+
+// authenticate lets only callers with a key pass.
+func (s *server) authenticate(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		key, ok := bearer(c.Request().Header.Get(echo.HeaderAuthorization))
+		if !ok {
+			return domain.Errorf(domain.NoKey, "Send Authorization: Bearer with your key.")
+		}
+		caller, err := s.use.Authenticate(c.Request().Context(), key)
+		if err != nil {
+			return err
+		}
+		c.Set(callerKey, caller)
+		return next(c)
+	}
+}
+
+// caller returns who asks; behind authenticate there always is somebody.
+func caller(c echo.Context) service.Caller {
+	who, _ := c.Get(callerKey).(service.Caller)
+	return who
+}
+
+// reading returns the request of a read: the caller, and the version of ?at=.
+func reading(c echo.Context) (service.Request, error) {
+	r := service.Request{Caller: caller(c)}
+	text := c.QueryParam("at")
+	if text == "" {
+		return r, nil
+	}
+	v, err := strconv.ParseInt(text, 10, 64)
+	if err != nil || v < 1 {
+		return r, badQuery("at", "it is not a version of the book", "the book_version of an answer")
+	}
+	r.At = domain.Version(v)
+	return r, nil
+}
+
+// writing returns the request of a write whose body was read.
+func writing(c echo.Context, body []byte) (service.Request, error) {
+	r := service.Request{Caller: caller(c)}
+	header := c.Request().Header.Get("Idempotency-Key")
+	if header == "" {
+		return r, nil
+	}
+	key, ok := onceKey(header)
+	if !ok {
+		return r, badQuery("Idempotency-Key", "it is not a key", "1 to 255 printable characters, quoted or bare, new for each request")
+	}
+	r.Once = key
+	sum := sha256.New()
+	for _, part := range []string{c.Request().Method, c.Request().URL.Path, c.Request().URL.RawQuery, string(body)} {
+		sum.Write([]byte(strconv.Itoa(len(part)) + ":" + part))
+	}
+	sum.Sum(r.Fingerprint[:0])
+	return r, nil
+}
+
+// onceKey reads an idempotency key: a structured-field string, or bare.
+func onceKey(header string) (string, bool) {
+	key := strings.TrimSpace(header)
+	if len(key) >= 2 && key[0] == '"' && key[len(key)-1] == '"' {
+		key = strings.NewReplacer(`\"`, `"`, `\\`, `\`).Replace(key[1 : len(key)-1])
+	}
+	const most = 255
+	if len(key) == 0 || len(key) > most {
+		return "", false
+	}
+	for _, b := range []byte(key) {
+		if b < ' ' || b > '~' {
+			return "", false
+		}
+	}
+	return key, true
+}
+
+func badQuery(name, detail, send string) error {
+	var bad domain.Fields
+	bad.Add(name, detail, send)
+	return bad.Err("A parameter of the request is wrong.")
+}

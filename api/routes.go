@@ -1,0 +1,83 @@
+package api
+
+import (
+	"net/http"
+
+	"delaybook/openapi"
+
+	"github.com/labstack/echo/v4"
+)
+
+// routes is the table of all paths. Whoever has no key reaches only what
+// stands above authenticate.
+func (s *server) routes(e *echo.Echo) {
+	e.GET("/healthz", s.health)
+	e.GET("/readyz", s.ready)
+	e.GET("/openapi.json", func(c echo.Context) error {
+		return c.Blob(http.StatusOK, echo.MIMEApplicationJSON, openapi.Document())
+	})
+	e.Any("/docs", echo.WrapHandler(s.docs))
+	e.Any("/docs/*", echo.WrapHandler(s.docs))
+
+	e.GET("/metrics", s.showMetrics, s.authenticate)
+
+	v1 := e.Group("/v1", s.authenticate)
+	s.companyRoutes(v1)
+	s.catalogueRoutes(v1)
+	s.rigRoutes(v1)
+}
+
+func (s *server) companyRoutes(v1 *echo.Group) {
+	v1.GET("/crews", s.listCrews)
+	v1.POST("/crews", s.createCrew)
+	v1.GET("/keys", s.listKeys)
+	v1.POST("/keys", s.createKey)
+	v1.DELETE("/keys/:key", s.deleteKey)
+	v1.GET("/limits", s.listLimits)
+	v1.POST("/limits", s.createLimit)
+	v1.GET("/card-sources", s.listCardSources)
+	v1.POST("/card-sources", s.createCardSource)
+	v1.GET("/convert", s.convert)
+	v1.GET("/export", s.export)
+}
+
+func (s *server) catalogueRoutes(v1 *echo.Group) {
+	v1.GET("/devices", s.listDevices)
+	v1.POST("/devices", s.createDevice)
+	v1.GET("/devices/:device", s.showDevice)
+	v1.PATCH("/devices/:device", s.patchDevice)
+	v1.DELETE("/devices/:device", s.deleteDevice)
+	v1.POST("/devices/:device/modes", s.createMode)
+	v1.DELETE("/devices/:device/modes/:mode", s.deleteMode)
+	v1.POST("/devices/:device/controls", s.createControl)
+	v1.DELETE("/devices/:device/controls/:control", s.deleteControl)
+	v1.POST("/devices/:device/units", s.createUnit)
+	v1.DELETE("/devices/:device/units/:unit", s.deleteUnit)
+	v1.GET("/devices/:device/stated", s.listStated)
+	v1.POST("/devices/:device/stated", s.createStated)
+	v1.POST("/stated/:id/strike", s.strikeStated)
+	v1.POST("/stated/:id/restore", s.restoreStated)
+	v1.GET("/devices/:device/latency", s.showLatency)
+	v1.GET("/latencies", s.listLatencies)
+}
+
+func (s *server) rigRoutes(v1 *echo.Group) {
+	v1.GET("/rigs", s.listRigs)
+	v1.POST("/rigs", s.createRig)
+	v1.GET("/rigs/:rig", s.showRig)
+	v1.PUT("/rigs/:rig", s.replaceRig)
+	v1.DELETE("/rigs/:rig", s.deleteRig)
+	v1.GET("/rigs/:rig/revisions", s.listRevisions)
+	v1.GET("/rigs/:rig/measurements", s.listMeasurements)
+	v1.POST("/rigs/:rig/measurements", s.createMeasurement)
+	v1.POST("/measurements", s.createMeasurements)
+	v1.GET("/measurements/:id", s.showMeasurement)
+	v1.POST("/measurements/:id/strike", s.strikeMeasurement)
+	v1.POST("/measurements/:id/restore", s.restoreMeasurement)
+	v1.GET("/rigs/:rig/settings", s.showSettings)
+	v1.PUT("/rigs/:rig/settings", s.putSettings)
+	v1.GET("/rigs/:rig/offsets", s.showOffsets)
+	v1.GET("/rigs/:rig/delays", s.showDelays)
+	v1.GET("/rigs/:rig/next-measurement", s.showNextMeasurement)
+	v1.GET("/rigs/:rig/sheet", s.showSheet)
+}

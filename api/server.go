@@ -1,0 +1,78 @@
+// Package api is the HTTP face of delaybook: each handler decodes a request,
+// calls one use case of package service and encodes its answer. It never
+// reaches past the use cases.
+//
+// # Rules for every path
+//
+// Bodies are JSON in snake_case and are read strictly: an unknown member, a
+// member given twice or a value of the wrong kind is refused with its JSON
+// pointer and what to send instead (decode.go). Every error is a problem
+// document of RFC 9457 and is made in one place (problem.go). Answers that are
+// computed carry an ETag over the version of the book and what the caller may
+// see, and are not computed again for somebody who has them (etag.go). Lists
+// come in pages (page.go).
+package api
+
+import (
+	"log/slog"
+	"net/http"
+	"time"
+
+	"delaybook/domain/service"
+	"delaybook/openapi"
+
+	"github.com/labstack/echo/v4"
+	"github.com/labstack/echo/v4/middleware"
+)
+
+// Options are what the handlers need besides the use cases.
+type Options struct {
+	Log       *slog.Logger
+	PublicURL string           // how people reach the service, without a slash at its end
+	Now       func() time.Time // for how long requests took
+}
+
+type server struct {
+	use     *service.Service
+	log     *slog.Logger
+	public  string
+	now     func() time.Time
+	metrics *metrics
+	docs    http.Handler
+}
+
+// New returns the handler of all paths.
+//
+//	@title						delaybook
+//	@version					1
+//	@description				A shared book of measured delays: rigs, devices, measurements, and what to set.
+//	@description				Offsets are picture arrival minus sound arrival in ms; positive means that the sound is early.
+//	@license.name				Apache-2.0
+//	@BasePath					/
+//	@securityDefinitions.apikey	bearer
+//	@in							header
+//	@name						Authorization
+func New(use *service.Service, o Options) (http.Handler, error) {
+	docs, err := openapi.Docs("/docs")
+	if err != nil {
+		return nil, err
+	}
+	s := &server{use: use, log: o.Log, public: o.PublicURL, now: o.Now, metrics: newMetrics(use), docs: docs}
+	e := echo.New()
+	e.HideBanner, e.HidePort = true, true
+	e.HTTPErrorHandler = s.answerError
+	e.Use(s.observe, middleware.Recover(), secure)
+	s.routes(e)
+	return e, nil
+}
+
+// secure sets the headers that every answer carries.
+func secure(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		h := c.Response().Header()
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
+		return next(c)
+	}
+}
