@@ -38,7 +38,7 @@ func (s *server) changeMeasurement(
 type Batch struct {
 	BookVersion domain.Version `json:"book_version" example:"1842"` // after the batch
 	Items       []BatchItem    `json:"items"`                       // one for each measurement, in order
-} // @name Batch
+} //	@name	Batch
 
 // A BatchItem says what became of one measurement of a batch.
 type BatchItem struct {
@@ -47,7 +47,7 @@ type BatchItem struct {
 	ID       *string  `json:"id" extensions:"x-nullable" format:"uuid"`
 	ClientID *string  `json:"client_id" extensions:"x-nullable" format:"uuid"`
 	Problem  *Problem `json:"problem" extensions:"x-nullable"`
-} // @name BatchItem
+} //	@name	BatchItem
 
 // createMeasurements stores up to 10,000 measurements; each stands for itself.
 //
@@ -56,9 +56,9 @@ type BatchItem struct {
 //	@Accept		json,application/x-ndjson
 //	@Produce	json
 //	@Security	bearer
-//	@Param		Idempotency-Key	header		string				false	"gives items without a client_id one"
-//	@Param		measurements	body		[]NewMeasurement	true	"each with rig and client_id; a JSON array, or one object a line"
-//	@Success	200				{object}	Batch
+//	@Param		Idempotency-Key			header		string				false	"gives items without a client_id one"
+//	@Param		measurements			body		[]NewMeasurement	true	"each with rig and client_id; a JSON array, or one object a line"
+//	@Success	200						{object}	Batch
 //	@Failure	400,401,403,413,415,422	{object}	Problem
 //	@Router		/v1/measurements [post]
 func (s *server) createMeasurements(c echo.Context) error {

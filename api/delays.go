@@ -21,7 +21,7 @@ type Delays struct {
 	Feeds       []DelayFeed    `json:"feeds"`
 	Bottlenecks []Bottleneck   `json:"bottlenecks"` // each is enough alone to make it fit
 	Advice      []Advice       `json:"advice"`
-} // @name Delays
+} //	@name	Delays
 
 // A DelaySetting is what to set one control to.
 type DelaySetting struct {
@@ -40,7 +40,7 @@ type DelaySetting struct {
 	Ours         bool     `json:"ours"`   // false: it is counted and never moved
 	Where        string   `json:"where" example:"audio page, input 5"`
 	Why          *Advice  `json:"why,omitempty" validate:"optional"` // with explain=1
-} // @name DelaySetting
+} //	@name	DelaySetting
 
 // A DelayPair is a pair with the plan dialled in.
 type DelayPair struct {
@@ -57,7 +57,7 @@ type DelayPair struct {
 	Chance      *float64    `json:"chance_in_limit" extensions:"x-nullable" example:"0.9999"` // of the next power-up
 	Verdict     *string     `json:"verdict" extensions:"x-nullable" example:"inside" enums:"inside,outside,undecided"`
 	GivenUp     bool        `json:"given_up"` // no setting helps it without spoiling others
-} // @name DelayPair
+} //	@name	DelayPair
 
 // A DelayFeed is what a live feed gets.
 type DelayFeed struct {
@@ -65,7 +65,7 @@ type DelayFeed struct {
 	AddedMS    float64 `json:"added_ms" example:"0"`
 	MaxAddedMS float64 `json:"max_added_ms" example:"5"`
 	Held       bool    `json:"held"`
-} // @name DelayFeed
+} //	@name	DelayFeed
 
 // A Bottleneck is one thing that, relaxed alone, brings every hard pair to the target.
 type Bottleneck struct {
@@ -74,13 +74,13 @@ type Bottleneck struct {
 	NeedsMS   float64 `json:"needs_ms" example:"300.3"`
 	MissingMS float64 `json:"missing_ms" example:"33.4"`
 	Text      string  `json:"text" example:"lectern-delay needs 9 frames, has 8: 33.4 ms are missing"`
-} // @name Bottleneck
+} //	@name	Bottleneck
 
 // Advice is one thing to tell the crew.
 type Advice struct {
 	Code string `json:"code" example:"control-at-end"`
 	Text string `json:"text" example:"lectern-delay is at its largest value."`
-} // @name Advice
+} //	@name	Advice
 
 func (s *server) fromDelays(d *service.Delays, explain bool) Delays {
 	out := Delays{
@@ -158,7 +158,7 @@ type Check struct {
 	Chance       float64        `json:"chance" example:"0.98"` // of the next power-up, with this measurement in
 	Surprise     *string        `json:"surprise" extensions:"x-nullable" example:"cause:sign-swapped"`
 	NextSettings []DelaySetting `json:"next_settings"`
-} // @name Check
+} //	@name	Check
 
 func (s *server) fromCheck(x *service.Check) *Check {
 	out := &Check{
@@ -173,21 +173,21 @@ func (s *server) fromCheck(x *service.Check) *Check {
 
 // showDelays shows the plan of a rig.
 //
-//	@Summary	Show what to set
+//	@Summary		Show what to set
 //	@Description	In text and CSV a plan that is of no use (infeasible, unknown) is a 409 problem unless force=1.
-//	@Tags		answers
-//	@Produce	json,text/plain,text/csv
-//	@Security	bearer
-//	@Param		rig		path		string	true	"slug, CREW.SLUG or identifier"
-//	@Param		limit	query		string	false	"judge every destination by this limit"
-//	@Param		explain	query		string	false	"1: with the reason of every setting"
-//	@Param		format	query		string	false	"instead of Accept"	Enums(json,text,csv)
-//	@Param		force	query		string	false	"1: text and CSV of a plan that is of no use too"
-//	@Param		at		query		int		false	"book version to read"
-//	@Success	200		{object}	Delays
-//	@Success	304		"unchanged"
-//	@Failure	401,404,406,409,422	{object}	Problem
-//	@Router		/v1/rigs/{rig}/delays [get]
+//	@Tags			answers
+//	@Produce		json,text/plain,text/csv
+//	@Security		bearer
+//	@Param			rig					path		string	true	"slug, CREW.SLUG or identifier"
+//	@Param			limit				query		string	false	"judge every destination by this limit"
+//	@Param			explain				query		string	false	"1: with the reason of every setting"
+//	@Param			format				query		string	false	"instead of Accept"	Enums(json,text,csv)
+//	@Param			force				query		string	false	"1: text and CSV of a plan that is of no use too"
+//	@Param			at					query		int		false	"book version to read"
+//	@Success		200					{object}	Delays
+//	@Success		304					"unchanged"
+//	@Failure		401,404,406,409,422	{object}	Problem
+//	@Router			/v1/rigs/{rig}/delays [get]
 func (s *server) showDelays(c echo.Context) error {
 	r, err := reading(c)
 	if err != nil {

@@ -21,7 +21,7 @@ type NewMode struct {
 	Shutter    string   `json:"shutter" validate:"optional" example:"1/60"`
 	Direct     []string `json:"direct" validate:"optional" enums:"picture,sound"` // signals that pass with no delay at all
 	Varies     bool     `json:"varies" validate:"optional"`                       // the delay differs from connection to connection
-} // @name NewMode
+} //	@name	NewMode
 
 func (in NewMode) toService() service.NewMode {
 	return service.NewMode{
@@ -45,7 +45,7 @@ type Mode struct {
 	Direct         []string `json:"direct"`
 	Varies         bool     `json:"varies"`
 	Retired        bool     `json:"retired"`
-} // @name Mode
+} //	@name	Mode
 
 func fromMode(m *domain.Mode) Mode {
 	out := Mode{
@@ -80,7 +80,7 @@ type NewControl struct {
 	ActsOn     string   `json:"acts_on" validate:"optional" example:"this input, before the mix"`
 	EngagedMS  *float64 `json:"engaged_ms" validate:"optional" extensions:"x-nullable" example:"0"` // delay added by merely engaging it, ms
 	Ours       *bool    `json:"ours" validate:"optional" extensions:"x-nullable" example:"true"`    // false: counted, never moved
-} // @name NewControl
+} //	@name	NewControl
 
 func (in NewControl) toService() service.NewControl {
 	return service.NewControl{
@@ -105,7 +105,7 @@ type Control struct {
 	EngagedMS  float64 `json:"engaged_ms" example:"0"`
 	Ours       bool    `json:"ours" example:"true"`
 	Retired    bool    `json:"retired"`
-} // @name Control
+} //	@name	Control
 
 func fromControl(x *domain.Control) Control {
 	out := Control{
@@ -127,7 +127,7 @@ func fromControl(x *domain.Control) Control {
 type NewUnit struct {
 	Tag   string `json:"tag" example:"S-002"` // asset tag, unique in the device
 	Notes string `json:"notes" validate:"optional" example:"repaired in May"`
-} // @name NewUnit
+} //	@name	NewUnit
 
 // A Unit is one physical item of a device.
 type Unit struct {
@@ -135,7 +135,7 @@ type Unit struct {
 	Tag     string `json:"tag" example:"S-002"`
 	Notes   string `json:"notes"`
 	Retired bool   `json:"retired"`
-} // @name Unit
+} //	@name	Unit
 
 // createMode adds a mode to a device.
 //
@@ -144,10 +144,10 @@ type Unit struct {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		device			path		string	true	"slug or identifier"
-//	@Param		Idempotency-Key	header		string	false	"makes the request safe to repeat"
-//	@Param		mode			body		NewMode	true	"the mode"
-//	@Success	201				{object}	Device
+//	@Param		device						path		string	true	"slug or identifier"
+//	@Param		Idempotency-Key				header		string	false	"makes the request safe to repeat"
+//	@Param		mode						body		NewMode	true	"the mode"
+//	@Success	201							{object}	Device
 //	@Failure	400,401,403,404,413,415,422	{object}	Problem
 //	@Router		/v1/devices/{device}/modes [post]
 func (s *server) createMode(c echo.Context) error {
@@ -166,10 +166,10 @@ func (s *server) createMode(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		device			path		string		true	"slug or identifier"
-//	@Param		Idempotency-Key	header		string		false	"makes the request safe to repeat"
-//	@Param		control			body		NewControl	true	"the control"
-//	@Success	201				{object}	Device
+//	@Param		device						path		string		true	"slug or identifier"
+//	@Param		Idempotency-Key				header		string		false	"makes the request safe to repeat"
+//	@Param		control						body		NewControl	true	"the control"
+//	@Success	201							{object}	Device
 //	@Failure	400,401,403,404,413,415,422	{object}	Problem
 //	@Router		/v1/devices/{device}/controls [post]
 func (s *server) createControl(c echo.Context) error {
@@ -188,10 +188,10 @@ func (s *server) createControl(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		device			path		string	true	"slug or identifier"
-//	@Param		Idempotency-Key	header		string	false	"makes the request safe to repeat"
-//	@Param		unit			body		NewUnit	true	"the unit"
-//	@Success	201				{object}	Device
+//	@Param		device						path		string	true	"slug or identifier"
+//	@Param		Idempotency-Key				header		string	false	"makes the request safe to repeat"
+//	@Param		unit						body		NewUnit	true	"the unit"
+//	@Success	201							{object}	Device
 //	@Failure	400,401,403,404,413,415,422	{object}	Problem
 //	@Router		/v1/devices/{device}/units [post]
 func (s *server) createUnit(c echo.Context) error {
@@ -209,9 +209,9 @@ func (s *server) createUnit(c echo.Context) error {
 //	@Tags		catalogue
 //	@Produce	json
 //	@Security	bearer
-//	@Param		device	path		string	true	"slug or identifier"
-//	@Param		mode	path		string	true	"slug"
-//	@Success	200		{object}	Device
+//	@Param		device		path		string	true	"slug or identifier"
+//	@Param		mode		path		string	true	"slug"
+//	@Success	200			{object}	Device
 //	@Failure	401,403,404	{object}	Problem
 //	@Router		/v1/devices/{device}/modes/{mode} [delete]
 func (s *server) deleteMode(c echo.Context) error {
@@ -224,9 +224,9 @@ func (s *server) deleteMode(c echo.Context) error {
 //	@Tags		catalogue
 //	@Produce	json
 //	@Security	bearer
-//	@Param		device	path		string	true	"slug or identifier"
-//	@Param		control	path		string	true	"slug"
-//	@Success	200		{object}	Device
+//	@Param		device		path		string	true	"slug or identifier"
+//	@Param		control		path		string	true	"slug"
+//	@Success	200			{object}	Device
 //	@Failure	401,403,404	{object}	Problem
 //	@Router		/v1/devices/{device}/controls/{control} [delete]
 func (s *server) deleteControl(c echo.Context) error {
@@ -239,9 +239,9 @@ func (s *server) deleteControl(c echo.Context) error {
 //	@Tags		catalogue
 //	@Produce	json
 //	@Security	bearer
-//	@Param		device	path		string	true	"slug or identifier"
-//	@Param		unit	path		string	true	"asset tag"
-//	@Success	200		{object}	Device
+//	@Param		device		path		string	true	"slug or identifier"
+//	@Param		unit		path		string	true	"asset tag"
+//	@Success	200			{object}	Device
 //	@Failure	401,403,404	{object}	Problem
 //	@Router		/v1/devices/{device}/units/{unit} [delete]
 func (s *server) deleteUnit(c echo.Context) error {

@@ -19,7 +19,7 @@ type NewDevice struct {
 	Modes    []NewMode    `json:"modes" validate:"optional"`
 	Controls []NewControl `json:"controls" validate:"optional"`
 	Units    []NewUnit    `json:"units" validate:"optional"`
-} // @name NewDevice
+} //	@name	NewDevice
 
 func (in NewDevice) toService() service.NewDevice {
 	out := service.NewDevice{Slug: in.Slug, Name: in.Name, Kind: in.Kind, Notes: in.Notes}
@@ -47,7 +47,7 @@ type Device struct {
 	Units    []Unit         `json:"units"`
 	Retired  bool           `json:"retired"`
 	Version  domain.Version `json:"version" example:"12"` // book version that last changed it
-} // @name Device
+} //	@name	Device
 
 func fromDevice(d *domain.Device) (Device, error) {
 	out := Device{
@@ -105,9 +105,9 @@ func (s *server) listDevices(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		Idempotency-Key	header		string		false	"makes the request safe to repeat"
-//	@Param		device			body		NewDevice	true	"the device with its modes, controls and units"
-//	@Success	201				{object}	Device
+//	@Param		Idempotency-Key				header		string		false	"makes the request safe to repeat"
+//	@Param		device						body		NewDevice	true	"the device with its modes, controls and units"
+//	@Success	201							{object}	Device
 //	@Failure	400,401,403,409,413,415,422	{object}	Problem
 //	@Router		/v1/devices [post]
 func (s *server) createDevice(c echo.Context) error {
@@ -136,10 +136,10 @@ func (s *server) madeDevice(c echo.Context) func(*domain.Device, error) error {
 //	@Tags		catalogue
 //	@Produce	json
 //	@Security	bearer
-//	@Param		device	path		string	true	"slug or identifier"
-//	@Param		at		query		int		false	"book version to read"
-//	@Success	200		{object}	Device
-//	@Success	304		"unchanged"
+//	@Param		device		path		string	true	"slug or identifier"
+//	@Param		at			query		int		false	"book version to read"
+//	@Success	200			{object}	Device
+//	@Success	304			"unchanged"
 //	@Failure	401,404,422	{object}	Problem
 //	@Router		/v1/devices/{device} [get]
 func (s *server) showDevice(c echo.Context) error {
@@ -165,7 +165,7 @@ type DevicePatch struct {
 	Name  *string `json:"name" validate:"optional" example:"Video switcher, type S"`
 	Kind  *string `json:"kind" validate:"optional" example:"video switcher"`
 	Notes *string `json:"notes" validate:"optional" extensions:"x-nullable"` // null empties it
-} // @name DevicePatch
+} //	@name	DevicePatch
 
 // patchDevice changes plain fields of a device.
 //
@@ -174,11 +174,11 @@ type DevicePatch struct {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		device			path		string		true	"slug or identifier"
-//	@Param		If-Match		header		string		true	"ETag of the copy that is changed, or *"
-//	@Param		Idempotency-Key	header		string		false	"makes the request safe to repeat"
-//	@Param		patch			body		DevicePatch	true	"the fields to change (JSON merge patch)"
-//	@Success	200				{object}	Device
+//	@Param		device									path		string		true	"slug or identifier"
+//	@Param		If-Match								header		string		true	"ETag of the copy that is changed, or *"
+//	@Param		Idempotency-Key							header		string		false	"makes the request safe to repeat"
+//	@Param		patch									body		DevicePatch	true	"the fields to change (JSON merge patch)"
+//	@Success	200										{object}	Device
 //	@Failure	400,401,403,404,409,412,413,415,422,428	{object}	Problem
 //	@Router		/v1/devices/{device} [patch]
 func (s *server) patchDevice(c echo.Context) error {
@@ -219,9 +219,9 @@ func (s *server) patchDevice(c echo.Context) error {
 //	@Summary	Retire a device
 //	@Tags		catalogue
 //	@Security	bearer
-//	@Param		device		path	string	true	"slug or identifier"
-//	@Param		If-Match	header	string	true	"ETag of the copy that is retired, or *"
-//	@Success	204			"retired"
+//	@Param		device					path	string	true	"slug or identifier"
+//	@Param		If-Match				header	string	true	"ETag of the copy that is retired, or *"
+//	@Success	204						"retired"
 //	@Failure	401,403,404,409,412,428	{object}	Problem
 //	@Router		/v1/devices/{device} [delete]
 func (s *server) deleteDevice(c echo.Context) error {

@@ -16,8 +16,8 @@ const ndjson = "application/x-ndjson"
 //	@Tags		company
 //	@Produce	application/x-ndjson
 //	@Security	bearer
-//	@Param		at	query		int		false	"book version to export"
-//	@Success	200	{string}	string	"a header line, then a fact a line"
+//	@Param		at			query		int		false	"book version to export"
+//	@Success	200			{string}	string	"a header line, then a fact a line"
 //	@Failure	401,403,422	{object}	Problem
 //	@Router		/v1/export [get]
 func (s *server) export(c echo.Context) error {

@@ -29,7 +29,7 @@ type Latency struct {
 	Rigs         int         `json:"rigs" example:"3"`                              //
 	Flags        []string    `json:"flags"`                                         //
 	Advice       string      `json:"advice" example:"one clap beside it would fix"` // what would determine it; empty if it is
-} // @name Latency
+} //	@name	Latency
 
 // A Term is a latency in a sum.
 type Term struct {
@@ -37,7 +37,7 @@ type Term struct {
 	Device string  `json:"device" example:"mixer-s"`
 	Mode   string  `json:"mode" example:"1080p2997"`
 	Signal string  `json:"signal" example:"sound"`
-} // @name Term
+} //	@name	Term
 
 func fromLatency(l service.Latency) (Latency, error) {
 	out := Latency{
@@ -91,12 +91,12 @@ func (s *server) listLatencies(c echo.Context) error {
 //	@Tags		catalogue
 //	@Produce	json,text/csv
 //	@Security	bearer
-//	@Param		device		path		string	true	"slug or identifier"
-//	@Param		page_size	query		int		false	"items per page, 1 to 200; CSV has no pages"
-//	@Param		after		query		string	false	"next of the page before"
-//	@Param		at			query		int		false	"book version to read"
-//	@Success	200			{object}	List[Latency]
-//	@Success	304			"unchanged"
+//	@Param		device			path		string	true	"slug or identifier"
+//	@Param		page_size		query		int		false	"items per page, 1 to 200; CSV has no pages"
+//	@Param		after			query		string	false	"next of the page before"
+//	@Param		at				query		int		false	"book version to read"
+//	@Success	200				{object}	List[Latency]
+//	@Success	304				"unchanged"
 //	@Failure	401,404,406,422	{object}	Problem
 //	@Router		/v1/devices/{device}/latency [get]
 func (s *server) showLatency(c echo.Context) error {

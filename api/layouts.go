@@ -13,7 +13,7 @@ type NewChain struct {
 	Subject string     `json:"subject" validate:"optional" example:"stage"`                     // default stage
 	AirM    *float64   `json:"air_m" validate:"optional" extensions:"x-nullable" example:"0.3"` // metres from the sound's source to the microphone
 	Stages  []NewStage `json:"stages"`
-} // @name NewChain
+} //	@name	NewChain
 
 func (in NewChain) toService() service.NewChain {
 	return service.NewChain{Slug: in.Slug, Signal: in.Signal, Subject: in.Subject, AirM: in.AirM, Stages: toStages(in.Stages)}
@@ -26,14 +26,14 @@ type NewStage struct {
 	Unit     *string         `json:"unit" validate:"optional" extensions:"x-nullable" example:"S-002"` // asset tag
 	Timing   string          `json:"timing" validate:"optional" example:"free" enums:"house,free,unknown"`
 	Controls []NewControlUse `json:"controls" validate:"optional"`
-} // @name NewStage
+} //	@name	NewStage
 
 // A NewControlUse places a control in a stage.
 type NewControlUse struct {
 	Control string `json:"control" example:"mic-1-delay"`
 	Name    string `json:"name" validate:"optional" example:"lectern-delay"`           // its identity in the rig; default the control's slug
 	Ours    *bool  `json:"ours,omitempty" validate:"optional" extensions:"x-nullable"` // default as the control says
-} // @name NewControlUse
+} //	@name	NewControlUse
 
 func toStages(in []NewStage) []service.NewStage {
 	var out []service.NewStage
@@ -54,7 +54,7 @@ type NewDestination struct {
 	AirM    *float64   `json:"air_m" validate:"optional" extensions:"x-nullable" example:"18"` // metres from loudspeaker to listener
 	Picture []NewStage `json:"picture" validate:"optional"`                                    // tail of every picture chain
 	Sound   []NewStage `json:"sound" validate:"optional"`                                      // tail of every sound chain
-} // @name NewDestination
+} //	@name	NewDestination
 
 func (in NewDestination) toService() service.NewDestination {
 	return service.NewDestination{
@@ -67,7 +67,7 @@ type NewFeed struct {
 	Slug       string   `json:"slug" example:"pa"`
 	Chain      string   `json:"chain" example:"lectern"`
 	MaxAddedMS *float64 `json:"max_added_ms" example:"5"` // the most delay it may be given, ms
-} // @name NewFeed
+} //	@name	NewFeed
 
 // A NewPair says how much a pair matters.
 type NewPair struct {
@@ -75,7 +75,7 @@ type NewPair struct {
 	Sound       string `json:"sound" example:"lectern"`
 	Destination string `json:"destination" validate:"optional" example:"programme"` // default every one
 	Importance  string `json:"importance" validate:"optional" example:"hard" enums:"hard,soft,ignore"`
-} // @name NewPair
+} //	@name	NewPair
 
 // A Layout is how a rig is connected.
 type Layout struct {
@@ -85,7 +85,7 @@ type Layout struct {
 	Destinations   []Destination `json:"destinations"`
 	Feeds          []Feed        `json:"feeds"`
 	Pairs          []Pair        `json:"pairs"` // as listed; empty: all of one subject at every destination, hard
-} // @name Layout
+} //	@name	Layout
 
 // A Chain is the ordered stages that one signal passes.
 type Chain struct {
@@ -94,7 +94,7 @@ type Chain struct {
 	Subject string  `json:"subject" example:"stage"`
 	AirM    float64 `json:"air_m" example:"0.3"`
 	Stages  []Stage `json:"stages"`
-} // @name Chain
+} //	@name	Chain
 
 // A Stage is a device in a mode.
 type Stage struct {
@@ -103,7 +103,7 @@ type Stage struct {
 	Unit     *string         `json:"unit" extensions:"x-nullable" example:"S-002"`
 	Timing   string          `json:"timing" example:"free" enums:"house,free,unknown"`
 	Controls []NewControlUse `json:"controls"`
-} // @name Stage
+} //	@name	Stage
 
 // A Destination is where picture and sound are compared.
 type Destination struct {
@@ -112,14 +112,14 @@ type Destination struct {
 	AirM    float64 `json:"air_m" example:"18"`
 	Picture []Stage `json:"picture"`
 	Sound   []Stage `json:"sound"`
-} // @name Destination
+} //	@name	Destination
 
 // A Feed is a sound chain that must stay live.
 type Feed struct {
 	Slug       string  `json:"slug" example:"pa"`
 	Chain      string  `json:"chain" example:"lectern"`
 	MaxAddedMS float64 `json:"max_added_ms" example:"5"`
-} // @name Feed
+} //	@name	Feed
 
 // A Pair is a picture chain and a sound chain that are seen and heard together.
 type Pair struct {
@@ -127,7 +127,7 @@ type Pair struct {
 	Sound       string `json:"sound" example:"lectern"`
 	Destination string `json:"destination" example:"programme"` // empty: every one
 	Importance  string `json:"importance" example:"hard" enums:"hard,soft,ignore"`
-} // @name Pair
+} //	@name	Pair
 
 func fromLayout(b *book.Book, l *domain.Layout) Layout {
 	out := Layout{

@@ -17,7 +17,7 @@ type NewLimit struct {
 	EarlyMS *float64 `json:"early_ms" example:"20"` // how early the sound may be, ms, inclusive
 	LateMS  *float64 `json:"late_ms" example:"40"`  // how late the sound may be, ms, as a positive number, inclusive
 	Source  string   `json:"source" validate:"optional" example:"agreed on 3 March"`
-} // @name NewLimit
+} //	@name	NewLimit
 
 // A Limit is a tolerance on the offset.
 type Limit struct {
@@ -28,7 +28,7 @@ type Limit struct {
 	Where     string  `json:"where" example:"any output meant for emission"`
 	Source    string  `json:"source" example:"EBU R37-2007"`
 	Published bool    `json:"published"` // false: the company's own
-} // @name Limit
+} //	@name	Limit
 
 func fromLimit(l limits.Limit) (Limit, error) {
 	return Limit{
@@ -75,9 +75,9 @@ func (s *server) listLimits(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		Idempotency-Key	header		string		false	"makes the request safe to repeat"
-//	@Param		limit			body		NewLimit	true	"the limit"
-//	@Success	201				{object}	Limit
+//	@Param		Idempotency-Key				header		string		false	"makes the request safe to repeat"
+//	@Param		limit						body		NewLimit	true	"the limit"
+//	@Success	201							{object}	Limit
 //	@Failure	400,401,403,409,413,415,422	{object}	Problem
 //	@Router		/v1/limits [post]
 func (s *server) createLimit(c echo.Context) error {
@@ -102,7 +102,7 @@ type NewCardSource struct {
 	StatedMS *float64 `json:"stated_ms" validate:"optional" extensions:"x-nullable" example:"6"` // light minus sound, ms; default 0
 	UMS      *float64 `json:"u_ms" example:"3"`                                                  // standard uncertainty, ms
 	Source   string   `json:"source" example:"measured beside a clap on 3 March"`
-} // @name NewCardSource
+} //	@name	NewCardSource
 
 // A CardSource is what is stated of a device that shows the card.
 type CardSource struct {
@@ -112,7 +112,7 @@ type CardSource struct {
 	UMS      float64        `json:"u_ms" example:"3"`
 	Source   string         `json:"source" example:"measured beside a clap on 3 March"`
 	Version  domain.Version `json:"version" example:"9"`
-} // @name CardSource
+} //	@name	CardSource
 
 func fromCardSource(x *domain.CardSource) (CardSource, error) {
 	return CardSource{
@@ -159,9 +159,9 @@ func (s *server) listCardSources(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		Idempotency-Key	header		string			false	"makes the request safe to repeat"
-//	@Param		source			body		NewCardSource	true	"what is stated; replaces what was"
-//	@Success	201				{object}	CardSource
+//	@Param		Idempotency-Key			header		string			false	"makes the request safe to repeat"
+//	@Param		source					body		NewCardSource	true	"what is stated; replaces what was"
+//	@Success	201						{object}	CardSource
 //	@Failure	400,401,403,413,415,422	{object}	Problem
 //	@Router		/v1/card-sources [post]
 func (s *server) createCardSource(c echo.Context) error {

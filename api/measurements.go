@@ -32,7 +32,7 @@ type NewMeasurement struct {
 	TakenAt    string       `json:"taken_at" validate:"optional" format:"date-time"`                  // default now
 	Revision   *int         `json:"revision" validate:"optional" extensions:"x-nullable" example:"3"` // default the one in force at taken_at
 	Note       string       `json:"note" validate:"optional"`
-} // @name NewMeasurement
+} //	@name	NewMeasurement
 
 // A NewReading is one event: frames with heard, or offset_ms.
 type NewReading struct {
@@ -41,13 +41,13 @@ type NewReading struct {
 	OffsetMS *float64 `json:"offset_ms" validate:"optional" extensions:"x-nullable"` // positive: the sound is early
 	UMS      *float64 `json:"u_ms" validate:"optional" extensions:"x-nullable"`      // standard uncertainty, ms
 	AtS      *float64 `json:"at_s" validate:"optional" extensions:"x-nullable"`      // seconds into the recording
-} // @name NewReading
+} //	@name	NewReading
 
 // A NewSetting is the value of a control.
 type NewSetting struct {
 	Control string `json:"control" example:"lectern-delay"`
 	Value   number `json:"value" swaggertype:"number" example:"6"`
-} // @name NewSetting
+} //	@name	NewSetting
 
 func (in *NewMeasurement) toService() service.NewMeasurement {
 	out := service.NewMeasurement{
@@ -99,7 +99,7 @@ type Measurement struct {
 	By         string         `json:"by" example:"tablet in the red van"`
 	Version    domain.Version `json:"version" example:"1841"`
 	Struck     *Strike        `json:"struck" extensions:"x-nullable"`
-} // @name Measurement
+} //	@name	Measurement
 
 // A Reading is one event of a measurement.
 type Reading struct {
@@ -108,19 +108,19 @@ type Reading struct {
 	OffsetMS float64  `json:"offset_ms" example:"166.833333"`
 	UMS      *float64 `json:"u_ms" extensions:"x-nullable"`
 	AtS      *float64 `json:"at_s" extensions:"x-nullable"`
-} // @name Reading
+} //	@name	Reading
 
 // A Setting is the value of a control that was dialled in.
 type Setting struct {
 	Control string `json:"control" example:"lectern-delay"`
 	Value   number `json:"value" swaggertype:"number" example:"6"`
-} // @name Setting
+} //	@name	Setting
 
 // A PowerUp is a period in which nothing was switched off, re-plugged or changed.
 type PowerUp struct {
 	ID    string `json:"id" format:"uuid"`
 	Label string `json:"label" example:"evening"`
-} // @name PowerUp
+} //	@name	PowerUp
 
 func (s *server) fromMeasurement(v service.MeasurementView) (Measurement, error) {
 	m := v.Measurement
@@ -165,12 +165,12 @@ func fromReading(r *domain.Reading) Reading {
 //	@Tags		measurements
 //	@Produce	json
 //	@Security	bearer
-//	@Param		rig			path		string	true	"slug, CREW.SLUG or identifier"
-//	@Param		page_size	query		int		false	"items per page, 1 to 200"
-//	@Param		after		query		string	false	"next of the page before"
-//	@Param		at			query		int		false	"book version to read"
-//	@Success	200			{object}	List[Measurement]
-//	@Success	304			"unchanged"
+//	@Param		rig				path		string	true	"slug, CREW.SLUG or identifier"
+//	@Param		page_size		query		int		false	"items per page, 1 to 200"
+//	@Param		after			query		string	false	"next of the page before"
+//	@Param		at				query		int		false	"book version to read"
+//	@Success	200				{object}	List[Measurement]
+//	@Success	304				"unchanged"
 //	@Failure	401,404,409,422	{object}	Problem
 //	@Router		/v1/rigs/{rig}/measurements [get]
 func (s *server) listMeasurements(c echo.Context) error {
@@ -198,10 +198,10 @@ func (s *server) listMeasurements(c echo.Context) error {
 //	@Tags		measurements
 //	@Produce	json
 //	@Security	bearer
-//	@Param		id	path		string	true	"identifier"
-//	@Param		at	query		int		false	"book version to read"
-//	@Success	200	{object}	Measurement
-//	@Success	304	"unchanged"
+//	@Param		id			path		string	true	"identifier"
+//	@Param		at			query		int		false	"book version to read"
+//	@Success	200			{object}	Measurement
+//	@Success	304			"unchanged"
 //	@Failure	401,404,422	{object}	Problem
 //	@Router		/v1/measurements/{id} [get]
 func (s *server) showMeasurement(c echo.Context) error {
@@ -229,7 +229,7 @@ type Taken struct {
 	Offset      *Offset     `json:"offset" extensions:"x-nullable"` // of its chains in the latest revision; null if they are gone
 	Delays      Delays      `json:"delays"`
 	Check       *Check      `json:"check" extensions:"x-nullable"` // null unless a plan was dialled in
-} // @name Taken
+} //	@name	Taken
 
 // createMeasurement stores a measurement and answers with what follows from it.
 //
@@ -238,10 +238,10 @@ type Taken struct {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		rig				path		string			true	"slug, CREW.SLUG or identifier"
-//	@Param		Idempotency-Key	header		string			false	"default of client_id"
-//	@Param		measurement		body		NewMeasurement	true	"the measurement"
-//	@Success	201				{object}	Taken
+//	@Param		rig								path		string			true	"slug, CREW.SLUG or identifier"
+//	@Param		Idempotency-Key					header		string			false	"default of client_id"
+//	@Param		measurement						body		NewMeasurement	true	"the measurement"
+//	@Success	201								{object}	Taken
 //	@Failure	400,401,403,404,409,413,415,422	{object}	Problem
 //	@Router		/v1/rigs/{rig}/measurements [post]
 func (s *server) createMeasurement(c echo.Context) error {
@@ -278,10 +278,10 @@ func (s *server) createMeasurement(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		id				path		string	true	"identifier"
-//	@Param		Idempotency-Key	header		string	false	"makes the request safe to repeat"
-//	@Param		reason			body		Reason	true	"why"
-//	@Success	200				{object}	Measurement
+//	@Param		id							path		string	true	"identifier"
+//	@Param		Idempotency-Key				header		string	false	"makes the request safe to repeat"
+//	@Param		reason						body		Reason	true	"why"
+//	@Success	200							{object}	Measurement
 //	@Failure	400,401,403,404,413,415,422	{object}	Problem
 //	@Router		/v1/measurements/{id}/strike [post]
 func (s *server) strikeMeasurement(c echo.Context) error {
@@ -295,10 +295,10 @@ func (s *server) strikeMeasurement(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		id				path		string	true	"identifier"
-//	@Param		Idempotency-Key	header		string	false	"makes the request safe to repeat"
-//	@Param		reason			body		Reason	true	"why"
-//	@Success	200				{object}	Measurement
+//	@Param		id							path		string	true	"identifier"
+//	@Param		Idempotency-Key				header		string	false	"makes the request safe to repeat"
+//	@Param		reason						body		Reason	true	"why"
+//	@Success	200							{object}	Measurement
 //	@Failure	400,401,403,404,413,415,422	{object}	Problem
 //	@Router		/v1/measurements/{id}/restore [post]
 func (s *server) restoreMeasurement(c echo.Context) error {

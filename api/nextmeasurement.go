@@ -14,14 +14,14 @@ type NextMeasurements struct {
 	BookVersion domain.Version `json:"book_version" example:"1841"`
 	For         *PairName      `json:"for" extensions:"x-nullable"` // the pair that is least sure; null if all is known
 	Candidates  []Candidate    `json:"candidates"`                  // best first; empty when nothing would help
-} // @name NextMeasurements
+} //	@name	NextMeasurements
 
 // A PairName names a pair at a destination.
 type PairName struct {
 	Picture     string `json:"picture" example:"cam-1"`
 	Sound       string `json:"sound" example:"lectern"`
 	Destination string `json:"destination" example:"programme"`
-} // @name PairName
+} //	@name	PairName
 
 // A Candidate is a measurement that would narrow the offset.
 type Candidate struct {
@@ -36,7 +36,7 @@ type Candidate struct {
 	Next95Half  float64 `json:"next95_half_ms" example:"18"` // half-width of next95 afterwards
 	GainPercent float64 `json:"gain_percent" example:"22"`   // by how much next95 shrinks
 	Why         string  `json:"why" example:"a clap shows no card: its own offset drops out"`
-} // @name Candidate
+} //	@name	Candidate
 
 // showNextMeasurement says which measurement would help most.
 //
@@ -44,10 +44,10 @@ type Candidate struct {
 //	@Tags		answers
 //	@Produce	json
 //	@Security	bearer
-//	@Param		rig	path		string	true	"slug, CREW.SLUG or identifier"
-//	@Param		at	query		int		false	"book version to read"
-//	@Success	200	{object}	NextMeasurements
-//	@Success	304	"unchanged"
+//	@Param		rig				path		string	true	"slug, CREW.SLUG or identifier"
+//	@Param		at				query		int		false	"book version to read"
+//	@Success	200				{object}	NextMeasurements
+//	@Success	304				"unchanged"
 //	@Failure	401,404,409,422	{object}	Problem
 //	@Router		/v1/rigs/{rig}/next-measurement [get]
 func (s *server) showNextMeasurement(c echo.Context) error {

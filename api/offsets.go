@@ -17,7 +17,7 @@ type Offsets struct {
 	Revision    int            `json:"revision" example:"3"`
 	BookVersion domain.Version `json:"book_version" example:"1841"`
 	Offsets     []Offset       `json:"offsets"`
-} // @name Offsets
+} //	@name	Offsets
 
 // An Offset is what is known of how much later a picture comes than a sound,
 // with every control at zero delay.
@@ -44,7 +44,7 @@ type Offset struct {
 	Flags        []string    `json:"flags"`
 	Missing      []string    `json:"missing"` // latencies that nothing determines
 	Evidence     []Evidence  `json:"evidence"`
-} // @name Offset
+} //	@name	Offset
 
 // Assumed is a range taken over from another mode of a device.
 type Assumed struct {
@@ -52,7 +52,7 @@ type Assumed struct {
 	Device  string     `json:"device" example:"cam-a"`
 	Mode    string     `json:"mode" example:"1080p25"`
 	From    string     `json:"from" example:"1080p2997"` // the mode that was measured
-} // @name Assumed
+} //	@name	Assumed
 
 // Scatter splits the standard error of an offset by cause, ms: the squares add up.
 type Scatter struct {
@@ -63,7 +63,7 @@ type Scatter struct {
 	UnitMS         float64 `json:"unit_ms" example:"0.5"`
 	CardSourceMS   float64 `json:"card_source_ms" example:"2.2"`
 	StatedMS       float64 `json:"stated_ms" example:"0"`
-} // @name Scatter
+} //	@name	Scatter
 
 // Evidence is one fact that an offset rests on.
 type Evidence struct {
@@ -75,7 +75,7 @@ type Evidence struct {
 	Weight      float64 `json:"weight" example:"0.25"` // by how much the offset moves when this one moves by 1
 	Share       float64 `json:"share" example:"0.2"`   // its part of all weights
 	Doubtful    bool    `json:"doubtful"`
-} // @name Evidence
+} //	@name	Evidence
 
 func fromOffset(o service.Offset) Offset {
 	out := Offset{
@@ -129,11 +129,11 @@ func fromEvidence(e service.Evidence) Evidence {
 //	@Tags		answers
 //	@Produce	json,text/csv
 //	@Security	bearer
-//	@Param		rig		path		string	true	"slug, CREW.SLUG or identifier"
-//	@Param		format	query		string	false	"instead of Accept"	Enums(json,csv)
-//	@Param		at		query		int		false	"book version to read"
-//	@Success	200		{object}	Offsets
-//	@Success	304		"unchanged"
+//	@Param		rig					path		string	true	"slug, CREW.SLUG or identifier"
+//	@Param		format				query		string	false	"instead of Accept"	Enums(json,csv)
+//	@Param		at					query		int		false	"book version to read"
+//	@Success	200					{object}	Offsets
+//	@Success	304					"unchanged"
 //	@Failure	401,404,406,409,422	{object}	Problem
 //	@Router		/v1/rigs/{rig}/offsets [get]
 func (s *server) showOffsets(c echo.Context) error {

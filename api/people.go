@@ -14,7 +14,7 @@ import (
 type NewCrew struct {
 	Slug string `json:"slug" example:"red-van"` // unique in the company
 	Name string `json:"name" example:"Red van"`
-} // @name NewCrew
+} //	@name	NewCrew
 
 // A Crew is a group of people who share rigs.
 type Crew struct {
@@ -22,7 +22,7 @@ type Crew struct {
 	Slug    string         `json:"slug" example:"red-van"`
 	Name    string         `json:"name" example:"Red van"`
 	Version domain.Version `json:"version" example:"1"` // book version that made it
-} // @name Crew
+} //	@name	Crew
 
 func fromCrew(c *domain.Crew) (Crew, error) {
 	return Crew{ID: c.ID.String(), Slug: string(c.Slug), Name: c.Name, Version: c.Version}, nil
@@ -67,9 +67,9 @@ func (s *server) listCrews(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		Idempotency-Key	header		string	false	"makes the request safe to repeat"
-//	@Param		crew			body		NewCrew	true	"the crew"
-//	@Success	201				{object}	Crew
+//	@Param		Idempotency-Key				header		string	false	"makes the request safe to repeat"
+//	@Param		crew						body		NewCrew	true	"the crew"
+//	@Success	201							{object}	Crew
 //	@Failure	400,401,403,409,413,415,422	{object}	Problem
 //	@Router		/v1/crews [post]
 func (s *server) createCrew(c echo.Context) error {
@@ -91,7 +91,7 @@ type NewKey struct {
 	Role  string `json:"role" example:"tech" enums:"reader,tech,editor,admin"`
 	Crew  string `json:"crew" validate:"optional" example:"red-van"` // none: a key of the company, in no crew
 	Label string `json:"label" validate:"optional" example:"tablet in the red van"`
-} // @name NewKey
+} //	@name	NewKey
 
 // A Key is an access key without its text.
 type Key struct {
@@ -103,13 +103,13 @@ type Key struct {
 	CreatedAt time.Time      `json:"created_at" format:"date-time"`
 	Revoked   bool           `json:"revoked"`
 	Version   domain.Version `json:"version" example:"2"`
-} // @name Key
+} //	@name	Key
 
 // A MadeKey is a new key with its text.
 type MadeKey struct {
 	Key
 	Text string `json:"key" example:"dlb_abcd2345_..."` // shown once, kept nowhere
-} // @name MadeKey
+} //	@name	MadeKey
 
 func (s *server) fromKey(k *domain.Key) Key {
 	out := Key{
@@ -162,9 +162,9 @@ func (s *server) listKeys(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		Idempotency-Key	header		string	false	"a repeat is answered 409: the text is not kept"
-//	@Param		key				body		NewKey	true	"the key"
-//	@Success	201				{object}	MadeKey
+//	@Param		Idempotency-Key				header		string	false	"a repeat is answered 409: the text is not kept"
+//	@Param		key							body		NewKey	true	"the key"
+//	@Success	201							{object}	MadeKey
 //	@Failure	400,401,403,409,413,415,422	{object}	Problem
 //	@Router		/v1/keys [post]
 func (s *server) createKey(c echo.Context) error {
@@ -186,8 +186,8 @@ func (s *server) createKey(c echo.Context) error {
 //	@Summary	Revoke an access key
 //	@Tags		company
 //	@Security	bearer
-//	@Param		key	path	string	true	"prefix or identifier of the key"
-//	@Success	204	"revoked"
+//	@Param		key			path	string	true	"prefix or identifier of the key"
+//	@Success	204			"revoked"
 //	@Failure	401,403,404	{object}	Problem
 //	@Router		/v1/keys/{key} [delete]
 func (s *server) deleteKey(c echo.Context) error {

@@ -19,14 +19,14 @@ type Problem struct {
 	Status int            `json:"status" example:"422"`
 	Detail string         `json:"detail" example:"The measurement is not valid."`
 	Fields []ProblemField `json:"fields" validate:"optional"` // which inputs are wrong
-} // @name Problem
+} //	@name	Problem
 
 // A ProblemField says what is wrong with one input.
 type ProblemField struct {
 	Pointer string `json:"pointer" example:"/readings/0/heard"` // JSON pointer into the body, or the name of a query parameter or header
 	Detail  string `json:"detail" example:"\"soon\" is not what can be heard"`
 	Send    string `json:"send" example:"early, late or in-sync: how the sound came"` // what to send instead
-} // @name ProblemField
+} //	@name	ProblemField
 
 const problemJSON = "application/problem+json"
 

@@ -15,7 +15,7 @@ type NewSettings struct {
 	Settings    []NewSetting `json:"settings"`                                                                // controls left out keep what is recorded
 	At          string       `json:"at" validate:"optional" format:"date-time"`                               // default now
 	PlanVersion *int64       `json:"plan_version" validate:"optional" extensions:"x-nullable" example:"1841"` // book_version of the plan that was dialled in
-} // @name NewSettings
+} //	@name	NewSettings
 
 // Settings is what is dialled in on a rig.
 type Settings struct {
@@ -27,7 +27,7 @@ type Settings struct {
 	PlanVersion *domain.Version   `json:"plan_version" extensions:"x-nullable" example:"1841"`
 	Settings    []SettingInForce  `json:"settings"`
 	Replaced    *ReplacedSettings `json:"replaced" extensions:"x-nullable"` // after a write
-} // @name Settings
+} //	@name	Settings
 
 // ReplacedSettings is what was dialled in before.
 type ReplacedSettings struct {
@@ -35,7 +35,7 @@ type ReplacedSettings struct {
 	By          string           `json:"by" example:"Red van, lead technician"`
 	PlanVersion *domain.Version  `json:"plan_version" extensions:"x-nullable" example:"1790"`
 	Settings    []SettingInForce `json:"settings"`
-} // @name ReplacedSettings
+} //	@name	ReplacedSettings
 
 // A SettingInForce is the value of one control.
 type SettingInForce struct {
@@ -45,7 +45,7 @@ type SettingInForce struct {
 	MS      float64  `json:"ms" example:"200.2"`
 	Where   string   `json:"where" example:"audio page, input 5"`
 	Chains  []string `json:"chains"`
-} // @name SettingInForce
+} //	@name	SettingInForce
 
 func (s *server) fromSettings(v service.SettingsView) Settings {
 	out := Settings{
@@ -95,10 +95,10 @@ func slugs(list []domain.Slug) []string {
 //	@Tags		rigs
 //	@Produce	json
 //	@Security	bearer
-//	@Param		rig	path		string	true	"slug, CREW.SLUG or identifier"
-//	@Param		on	query		string	false	"what was dialled in at this instant; default now"
-//	@Param		at	query		int		false	"book version to read"
-//	@Success	200	{object}	Settings
+//	@Param		rig				path		string	true	"slug, CREW.SLUG or identifier"
+//	@Param		on				query		string	false	"what was dialled in at this instant; default now"
+//	@Param		at				query		int		false	"book version to read"
+//	@Success	200				{object}	Settings
 //	@Failure	401,404,409,422	{object}	Problem
 //	@Router		/v1/rigs/{rig}/settings [get]
 func (s *server) showSettings(c echo.Context) error {
@@ -126,10 +126,10 @@ func (s *server) showSettings(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		rig				path		string		true	"slug, CREW.SLUG or identifier"
-//	@Param		Idempotency-Key	header		string		false	"makes the request safe to repeat"
-//	@Param		settings		body		NewSettings	true	"what is dialled in"
-//	@Success	200				{object}	Settings
+//	@Param		rig								path		string		true	"slug, CREW.SLUG or identifier"
+//	@Param		Idempotency-Key					header		string		false	"makes the request safe to repeat"
+//	@Param		settings						body		NewSettings	true	"what is dialled in"
+//	@Success	200								{object}	Settings
 //	@Failure	400,401,403,404,409,413,415,422	{object}	Problem
 //	@Router		/v1/rigs/{rig}/settings [put]
 func (s *server) putSettings(c echo.Context) error {

@@ -17,10 +17,10 @@ import (
 //	@Tags		answers
 //	@Produce	text/plain
 //	@Security	bearer
-//	@Param		rig	path		string	true	"slug, CREW.SLUG or identifier"
-//	@Param		at	query		int		false	"book version to read"
-//	@Success	200	{string}	string	"what to set, where, and what voids it"
-//	@Success	304	"unchanged"
+//	@Param		rig					path		string	true	"slug, CREW.SLUG or identifier"
+//	@Param		at					query		int		false	"book version to read"
+//	@Success	200					{string}	string	"what to set, where, and what voids it"
+//	@Success	304					"unchanged"
 //	@Failure	401,404,406,409,422	{object}	Problem
 //	@Router		/v1/rigs/{rig}/sheet [get]
 func (s *server) showSheet(c echo.Context) error {

@@ -21,7 +21,7 @@ type NewStated struct {
 	UMS         *float64 `json:"u_ms" validate:"optional" extensions:"x-nullable"`                        // standard uncertainty, ms
 	HalfWidthMS *float64 `json:"half_width_ms" validate:"optional" extensions:"x-nullable" example:"0.5"` // the plus-or-minus of the source, ms
 	Source      string   `json:"source" example:"handbook, page 12"`
-} // @name NewStated
+} //	@name	NewStated
 
 // A Stated value is what somebody wrote of a latency.
 type Stated struct {
@@ -37,19 +37,19 @@ type Stated struct {
 	By          string         `json:"by" example:"Red van, lead technician"`
 	Version     domain.Version `json:"version" example:"14"`
 	Struck      *Strike        `json:"struck" extensions:"x-nullable"`
-} // @name Stated
+} //	@name	Stated
 
 // A Strike says why something no longer counts.
 type Strike struct {
 	Reason string    `json:"reason" example:"read off the wrong monitor"`
 	At     time.Time `json:"at" format:"date-time"`
 	By     string    `json:"by" example:"Red van, lead technician"`
-} // @name Strike
+} //	@name	Strike
 
 // A Reason says why something is struck out or restored.
 type Reason struct {
 	Reason string `json:"reason" example:"read off the wrong monitor"`
-} // @name Reason
+} //	@name	Reason
 
 func (s *server) fromStrike(x *domain.Strike) *Strike {
 	if x == nil {
@@ -124,10 +124,10 @@ func descending(v domain.Version) string { return ascending(math.MaxInt64 - v) }
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		device			path		string		true	"slug or identifier"
-//	@Param		Idempotency-Key	header		string		false	"makes the request safe to repeat"
-//	@Param		stated			body		NewStated	true	"the value"
-//	@Success	201				{object}	Stated
+//	@Param		device						path		string		true	"slug or identifier"
+//	@Param		Idempotency-Key				header		string		false	"makes the request safe to repeat"
+//	@Param		stated						body		NewStated	true	"the value"
+//	@Success	201							{object}	Stated
 //	@Failure	400,401,403,404,413,415,422	{object}	Problem
 //	@Router		/v1/devices/{device}/stated [post]
 func (s *server) createStated(c echo.Context) error {
@@ -151,10 +151,10 @@ func (s *server) createStated(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		id				path		string	true	"identifier of the stated value"
-//	@Param		Idempotency-Key	header		string	false	"makes the request safe to repeat"
-//	@Param		reason			body		Reason	true	"why"
-//	@Success	200				{object}	Stated
+//	@Param		id							path		string	true	"identifier of the stated value"
+//	@Param		Idempotency-Key				header		string	false	"makes the request safe to repeat"
+//	@Param		reason						body		Reason	true	"why"
+//	@Success	200							{object}	Stated
 //	@Failure	400,401,403,404,413,415,422	{object}	Problem
 //	@Router		/v1/stated/{id}/strike [post]
 func (s *server) strikeStated(c echo.Context) error {
@@ -178,10 +178,10 @@ func (s *server) strikeStated(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		id				path		string	true	"identifier of the stated value"
-//	@Param		Idempotency-Key	header		string	false	"makes the request safe to repeat"
-//	@Param		reason			body		Reason	true	"why"
-//	@Success	200				{object}	Stated
+//	@Param		id							path		string	true	"identifier of the stated value"
+//	@Param		Idempotency-Key				header		string	false	"makes the request safe to repeat"
+//	@Param		reason						body		Reason	true	"why"
+//	@Success	200							{object}	Stated
 //	@Failure	400,401,403,404,413,415,422	{object}	Problem
 //	@Router		/v1/stated/{id}/restore [post]
 func (s *server) restoreStated(c echo.Context) error {

@@ -16,9 +16,11 @@ import (
 
 // The columns that both the store and the bare baseline fill.
 var (
-	measurementColumns = []string{"id", "client_id", "fingerprint", "rig_id", "revision",
+	measurementColumns = []string{
+		"id", "client_id", "fingerprint", "rig_id", "revision",
 		"first_chain", "first_signal", "second_chain", "second_signal", "read_at", "method", "eye", "rate_num", "rate_den",
-		"card_source", "power_up_id", "taken_at", "taken_utc_offset", "note", "version"}
+		"card_source", "power_up_id", "taken_at", "taken_utc_offset", "note", "version",
+	}
 	readingColumns = []string{"measurement_id", "position", "half_frames", "heard", "offset_ms", "u_ms", "at_s"}
 	settingColumns = []string{"measurement_id", "position", "control", "value"}
 )
@@ -32,9 +34,15 @@ func bare(tb testing.TB, first, n int, v domain.Version) (rows bareRows) {
 		m := take(tb, i)
 		mid := pgtype.UUID{Bytes: m.ID.UUID, Valid: true}
 		rows.measurements = append(rows.measurements, []any{
-			mid, pgtype.UUID{Bytes: m.ClientID, Valid: true}, m.Fingerprint[:], pgtype.UUID{Bytes: m.Rig.UUID, Valid: true}, 1,
+			mid,
+			pgtype.UUID{Bytes: m.ClientID, Valid: true},
+			m.Fingerprint[:],
+			pgtype.UUID{Bytes: m.Rig.UUID, Valid: true},
+			1,
 			"cam", "picture", "mic", "sound", "programme", "eye", "one-side", 30000, 1001,
-			"tablet", pgtype.UUID{Bytes: m.PowerUp.UUID, Valid: true}, m.TakenAt, 0, m.Note, int64(v),
+			"tablet",
+			pgtype.UUID{Bytes: m.PowerUp.UUID, Valid: true},
+			m.TakenAt, 0, m.Note, int64(v),
 		})
 		for p, r := range m.Readings {
 			rows.readings = append(rows.readings, []any{mid, p, nil, "", r.OffsetMS, r.UMS, r.AtS})

@@ -36,8 +36,13 @@ func (t *tx) addLayouts(ctx context.Context, facts *domain.Facts) error {
 		to   *table
 		rows [][]any
 	}{
-		{revisions, rows.revisions}, {chains, rows.chains}, {destinations, rows.destinations}, {stages, rows.stages},
-		{stageControls, rows.stageControls}, {feeds, rows.feeds}, {pairs, rows.pairs},
+		{revisions, rows.revisions},
+		{chains, rows.chains},
+		{destinations, rows.destinations},
+		{stages, rows.stages},
+		{stageControls, rows.stageControls},
+		{feeds, rows.feeds},
+		{pairs, rows.pairs},
 	} {
 		if err := t.put(ctx, list.to, list.rows); err != nil {
 			return err

@@ -108,6 +108,8 @@ Why measurements of the same pair differ:
 
   curl -s -H 'Authorization: Bearer %[2]s' %[1]s/v1/rigs/harbour-hall/offsets
 
-`, url, keys.RedVan)
+The key above is that of the red van. The blue van's: %[3]s
+The office's, for everything: %[4]s
+`, url, keys.RedVan, keys.BlueVan, keys.Admin)
 	return err
 }

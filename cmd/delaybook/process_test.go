@@ -171,17 +171,25 @@ func (p *process) addHall(tb testing.TB, admin string) {
 	tb.Helper()
 	type m = map[string]any
 	p.must(tb, admin, http.MethodPost, "/v1/crews", m{"slug": "red-van", "name": "Red van"})
-	p.must(tb, admin, http.MethodPost, "/v1/devices", m{"slug": "cam-a", "name": "Camera", "kind": "camera",
-		"modes": []m{{"slug": "m", "format": "1080p29.97"}}})
-	p.must(tb, admin, http.MethodPost, "/v1/devices", m{"slug": "mixer-s", "name": "Switcher", "kind": "video switcher",
+	p.must(tb, admin, http.MethodPost, "/v1/devices", m{
+		"slug": "cam-a", "name": "Camera", "kind": "camera",
+		"modes": []m{{"slug": "m", "format": "1080p29.97"}},
+	})
+	p.must(tb, admin, http.MethodPost, "/v1/devices", m{
+		"slug": "mixer-s", "name": "Switcher", "kind": "video switcher",
 		"modes":    []m{{"slug": "m", "format": "1080p29.97"}},
-		"controls": []m{{"slug": "mic-1-delay", "signal": "sound", "unit": "frame", "min": 0, "max": 8, "step": 1}}})
-	p.must(tb, admin, http.MethodPost, "/v1/rigs", m{"slug": "hall", "name": "Hall", "crew": "red-van", "frame_rate": "29.97",
+		"controls": []m{{"slug": "mic-1-delay", "signal": "sound", "unit": "frame", "min": 0, "max": 8, "step": 1}},
+	})
+	p.must(tb, admin, http.MethodPost, "/v1/rigs", m{
+		"slug": "hall", "name": "Hall", "crew": "red-van", "frame_rate": "29.97",
 		"chains": []m{
 			{"slug": "cam-1", "signal": "picture", "stages": []m{{"device": "cam-a", "mode": "m"}, {"device": "mixer-s", "mode": "m"}}},
-			{"slug": "lectern", "signal": "sound", "stages": []m{{"device": "mixer-s", "mode": "m",
-				"controls": []m{{"control": "mic-1-delay", "name": "lectern-delay"}}}}},
-		}})
+			{"slug": "lectern", "signal": "sound", "stages": []m{{
+				"device": "mixer-s", "mode": "m",
+				"controls": []m{{"control": "mic-1-delay", "name": "lectern-delay"}},
+			}}},
+		},
+	})
 }
 
 // measurement is a clap of the hall.

@@ -2,10 +2,13 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"fmt"
 
 	"delaybook/domain/bookfile"
+	"delaybook/domain/exchange"
+	"delaybook/domain/service"
 
 	"github.com/spf13/cobra"
 )
@@ -18,12 +21,12 @@ func (p *program) solve() *cobra.Command {
 		Long: "Estimate offsets and latencies from a book file or an export, without a service; - reads standard input.\n" +
 			"An export gives the digits that the service gave, because it holds the variances in use.",
 		Args: exactly(1),
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(cmd *cobra.Command, args []string) error {
 			data, err := p.read(args[0])
 			if err != nil {
 				return err
 			}
-			answer, err := p.solveBook(data, fit)
+			answer, err := p.solveBook(cmd.Context(), data, fit)
 			if err != nil {
 				return fmt.Errorf("%s: %w", args[0], err)
 			}
@@ -36,7 +39,17 @@ func (p *program) solve() *cobra.Command {
 	return cmd
 }
 
-func (p *program) solveBook(data []byte, fit bool) (*bookfile.Answer, error) {
+func (p *program) solveBook(ctx context.Context, data []byte, fit bool) (*bookfile.Answer, error) {
+	if isExport(data) {
+		if fit {
+			return nil, usage("solve --fit: an export holds the variances in use; --fit is for a book file")
+		}
+		_, facts, err := exchange.Read(bytes.NewReader(data))
+		if err != nil {
+			return nil, err
+		}
+		return service.Offline(facts, now).SolveBook(ctx)
+	}
 	f, warning, err := bookfile.Read(data)
 	if err != nil {
 		return nil, err

@@ -201,8 +201,10 @@ func TestPenicillin(t *testing.T) {
 	data := readTable(t, "testdata/golden/penicillin.csv")
 	d := newDesign("(Intercept)")
 	for i := range data.rows {
-		d.row(data.number(t, i, "diameter"), []adjust.Term{{Column: 0, Coef: 1},
-			d.unit(0, data.text(i, "plate")), d.unit(1, data.text(i, "sample"))}, adjust.Part{Param: 2, Factor: 1})
+		d.row(data.number(t, i, "diameter"), []adjust.Term{
+			{Column: 0, Coef: 1},
+			d.unit(0, data.text(i, "plate")), d.unit(1, data.text(i, "sample")),
+		}, adjust.Part{Param: 2, Factor: 1})
 	}
 	agree(t, d, readGolden(t, "penicillin"), []string{"plate:(Intercept)", "sample:(Intercept)", "Residual:"}, start(3))
 }

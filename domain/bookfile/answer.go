@@ -15,6 +15,14 @@ type Answer struct {
 	Flags     map[string][]string `json:"measurement_flags"` // by measurement, those that have any
 	Variances []usedVariance      `json:"variances"`
 	Test      *classTest          `json:"class_test_free,omitempty"`
+	Plans     map[string]any      `json:"plans,omitempty"` // of an export: what to set, by rig
+}
+
+// A Question asks for one offset.
+type Question struct {
+	Rig   string // how the answer names it
+	Limit string // slug, for the answer; empty: none
+	estimate.OffsetQuery
 }
 
 type offset struct {
@@ -104,18 +112,35 @@ func (f *File) answer(solve func(estimate.Book) (*estimate.Solution, error)) (*A
 	if asked == nil {
 		asked = f.everything(s)
 	}
-	out := &Answer{Offsets: []offset{}, Latencies: []latency{}, Flags: map[string][]string{}}
+	var questions []Question
 	for i, q := range asked.Offsets {
-		o, err := f.offset(s, q, fmt.Sprintf("/ask/offsets/%d", i))
+		question, err := f.question(q, fmt.Sprintf("/ask/offsets/%d", i))
 		if err != nil {
 			return nil, err
 		}
-		out.Offsets = append(out.Offsets, o)
+		questions = append(questions, question)
 	}
-	for i, q := range asked.Latencies {
-		l, err := s.Latency(estimate.LatencyQuery{Device: q.Device, Mode: q.Mode, Signal: estimate.Signal(q.Signal)})
+	var latencies []estimate.LatencyQuery
+	for _, q := range asked.Latencies {
+		latencies = append(latencies, estimate.LatencyQuery{Device: q.Device, Mode: q.Mode, Signal: estimate.Signal(q.Signal)})
+	}
+	return NewAnswer(s, questions, latencies)
+}
+
+// NewAnswer answers questions from a solution.
+func NewAnswer(s *estimate.Solution, questions []Question, latencies []estimate.LatencyQuery) (*Answer, error) {
+	out := &Answer{Offsets: []offset{}, Latencies: []latency{}, Flags: map[string][]string{}}
+	for i, q := range questions {
+		o, err := s.Offset(q.OffsetQuery)
 		if err != nil {
-			return nil, fmt.Errorf("/ask/latencies/%d: %w", i, err)
+			return nil, fmt.Errorf("offset %d: %w", i, err)
+		}
+		out.Offsets = append(out.Offsets, fromOffset(q, o))
+	}
+	for i, q := range latencies {
+		l, err := s.Latency(q)
+		if err != nil {
+			return nil, fmt.Errorf("latency %d: %w", i, err)
 		}
 		out.Latencies = append(out.Latencies, fromLatency(l))
 	}
@@ -160,30 +185,32 @@ func (f *File) everything(s *estimate.Solution) *ask {
 	return out
 }
 
-func (f *File) offset(s *estimate.Solution, q askOffset, at string) (offset, error) {
+func (f *File) question(q askOffset, at string) (Question, error) {
 	first, second, err := sides(at, q.Picture, q.Sound, q.First, q.Second)
 	if err != nil {
-		return offset{}, err
+		return Question{}, err
 	}
-	query := estimate.OffsetQuery{
+	out := Question{Rig: q.Rig, Limit: q.Limit, OffsetQuery: estimate.OffsetQuery{
 		Rig: q.Rig, First: first, Second: second, Destination: q.Destination, Settings: settings(q.Settings),
+	}}
+	if q.Limit != "" {
+		if out.OffsetQuery.Limit, err = f.limit(q.Limit); err != nil {
+			return out, fmt.Errorf("%s: %w", at, err)
+		}
 	}
-	out := offset{Rig: q.Rig, Picture: first, Sound: second, Settings: []estimateSetting{}, Flags: []string{}}
+	return out, nil
+}
+
+func fromOffset(q Question, o estimate.Offset) offset {
+	out := offset{Rig: q.Rig, Picture: q.First, Sound: q.Second, Settings: []estimateSetting{}, Flags: []string{}}
 	for _, x := range q.Settings {
 		out.Settings = append(out.Settings, estimateSetting(x))
 	}
 	if q.Limit != "" {
-		if query.Limit, err = f.limit(q.Limit); err != nil {
-			return offset{}, fmt.Errorf("%s: %w", at, err)
-		}
 		out.Limit = &q.Limit
 	}
-	o, err := s.Offset(query)
-	if err != nil {
-		return offset{}, fmt.Errorf("%s: %w", at, err)
-	}
 	out.fill(o)
-	return out, nil
+	return out
 }
 
 // limit finds a limit of the file, else a published one.

@@ -74,8 +74,10 @@ func (c *catalogue) read(m *Measurement, classes map[string]bool, at string) (*t
 // mergeKey is equal for measurements that may merge.
 func (t *taking) mergeKey(set map[string]float64, classes map[string]bool) string {
 	m := t.m
-	parts := []string{t.pair.rig.ID, m.PowerUp, m.First, m.Second, t.pair.destination, string(m.Method), m.CardSource,
-		string(cmp.Or(m.Eye, EyeUnknown)), t.recorded.String(), strconv.Itoa(int(t.style))}
+	parts := []string{
+		t.pair.rig.ID, m.PowerUp, m.First, m.Second, t.pair.destination, string(m.Method), m.CardSource,
+		string(cmp.Or(m.Eye, EyeUnknown)), t.recorded.String(), strconv.Itoa(int(t.style)),
+	}
 	if m.DistanceM != nil {
 		parts = append(parts, strconv.FormatFloat(*m.DistanceM, 'g', -1, 64))
 	} else {

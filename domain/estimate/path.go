@@ -145,8 +145,10 @@ func (c *catalogue) path(r *Rig, ch *Chain, d *Destination) path {
 
 func (c *catalogue) link(r *Rig, s Stage, signal Signal, place string) link {
 	device, mode := c.devices[s.Device], c.modes[[2]string{s.Device, s.Mode}]
-	l := link{device: s.Device, mode: s.Mode, signal: signal, kind: device.Kind,
-		direct: slices.Contains(mode.Direct, signal), varies: mode.Varies}
+	l := link{
+		device: s.Device, mode: s.Mode, signal: signal, kind: device.Kind,
+		direct: slices.Contains(mode.Direct, signal), varies: mode.Varies,
+	}
 	tag := s.Unit
 	if tag == "" {
 		tag = "rig " + r.slug() // anonymous: one per rig, device and signal

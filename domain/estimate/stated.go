@@ -132,8 +132,10 @@ func cardRows(b *Book, all []*observation) ([]pseudoRow, error) {
 	for column, sd := range sds {
 		s := listed[column]
 		sd = cmp.Or(s.UMS, sd)
-		out = append(out, pseudoRow{name: column, card: true, unnamed: unnamed[column], columns: []string{column}, coef: []int{1},
-			value: s.ValueMS, variance: sd * sd, order: column})
+		out = append(out, pseudoRow{
+			name: column, card: true, unnamed: unnamed[column], columns: []string{column}, coef: []int{1},
+			value: s.ValueMS, variance: sd * sd, order: column,
+		})
 	}
 	slices.SortFunc(out, func(a, b pseudoRow) int { return cmp.Compare(a.order, b.order) })
 	return out, nil

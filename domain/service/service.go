@@ -50,15 +50,19 @@ type Service struct {
 // Open reads the book from the store and returns a Service that stands on it.
 // Call [Service.Follow] to keep it in step with other processes.
 func Open(ctx context.Context, o Options) (*Service, error) {
-	s := &Service{
-		store: o.Store, now: func() time.Time { return o.Now().Truncate(time.Microsecond) }, newID: o.NewID, secret: o.Secret, log: o.Log,
-		line: make(chan struct{}, 1), past: newPast(), answers: newAnswers(), grown: make(chan struct{}, 1),
-	}
+	s := newService(o)
 	s.current.Store(book.New())
 	if err := s.catchUp(ctx); err != nil {
 		return nil, fmt.Errorf("read the book: %w", err)
 	}
 	return s, nil
+}
+
+func newService(o Options) *Service {
+	return &Service{
+		store: o.Store, now: func() time.Time { return o.Now().Truncate(time.Microsecond) }, newID: o.NewID, secret: o.Secret, log: o.Log,
+		line: make(chan struct{}, 1), past: newPast(), answers: newAnswers(), grown: make(chan struct{}, 1),
+	}
 }
 
 // Ready returns an error while the service can not answer from its store.
