@@ -15,12 +15,12 @@ import (
 type NewRig struct {
 	From         string           `json:"from" validate:"optional" example:"harbour-hall"` // a rig to clone
 	Slug         string           `json:"slug" example:"harbour-hall"`                     // unique in the crew
-	Name         string           `json:"name" example:"Harbour Hall"`
-	Crew         string           `json:"crew" validate:"optional" example:"red-van"` // default the crew of the key
+	Name         string           `json:"name" validate:"optional" example:"Harbour Hall"` // needed unless cloned
+	Crew         string           `json:"crew" validate:"optional" example:"red-van"`      // default the crew of the key
 	Visibility   visibility       `json:"visibility" validate:"optional" swaggertype:"string" example:"crew"`
 	JobDate      *string          `json:"job_date" validate:"optional" extensions:"x-nullable" format:"date"`
 	Notes        string           `json:"notes" validate:"optional"`
-	FrameRate    rateText         `json:"frame_rate" swaggertype:"string" example:"29.97"`
+	FrameRate    rateText         `json:"frame_rate" validate:"optional" swaggertype:"string" example:"29.97"` // needed unless cloned
 	Chains       []NewChain       `json:"chains" validate:"optional"`
 	Destinations []NewDestination `json:"destinations" validate:"optional"` // default one, programme
 	Feeds        []NewFeed        `json:"feeds" validate:"optional"`
