@@ -24,14 +24,14 @@ type drafting struct {
 	next    domain.Version
 	now     time.Time
 	facts   domain.Facts
-	pending map[domain.RigID][]int // of facts.Measurements
-	sent    map[uuid.UUID]int      // of facts.Measurements
+	seen    map[domain.RigID][]moment
+	sent    map[uuid.UUID]int // of facts.Measurements
 }
 
 func (s *Service) newDrafting(b *book.Book, c Caller, next domain.Version) *drafting {
 	return &drafting{
 		service: s, book: b, caller: c, next: next, now: s.now(),
-		pending: map[domain.RigID][]int{}, sent: map[uuid.UUID]int{},
+		seen: map[domain.RigID][]moment{}, sent: map[uuid.UUID]int{},
 	}
 }
 
@@ -81,7 +81,7 @@ func (d *drafting) add(in NewMeasurement) (*domain.Measurement, error) {
 	m.PowerUp = d.powerUp(rig, &m, in.PowerUp)
 	at := len(d.facts.Measurements)
 	d.facts.Measurements = append(d.facts.Measurements, m)
-	d.pending[rig.ID] = append(d.pending[rig.ID], at)
+	d.seen[rig.ID] = append(d.moments(rig), momentOf(&m))
 	d.sent[m.ClientID] = at
 	return &m, nil
 }
