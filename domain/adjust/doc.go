@@ -32,9 +32,9 @@
 //
 // # Contrasts
 //
-// Estimate returns a contrast with its variance adjusted for the estimation of
-// theta and its degrees of freedom after M. G. Kenward and J. H. Roger,
-// Biometrics 53 (1997) 983-997, for one contrast, and the fourth cumulant of its
-// known part, from which Law makes intervals that are exact for one uniform
-// error among normal ones.
+// Contrast returns a wanted sum of columns; Uncertainty.Adjusted adjusts its
+// variance for the estimation of theta and gives its degrees of freedom after
+// M. G. Kenward and J. H. Roger, Biometrics 53 (1997) 983-997, for one contrast.
+// The fourth cumulant of its known part makes intervals that are exact for one
+// uniform error among normal ones: package law.
 package adjust

@@ -7,17 +7,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Normal975 is the quantile of the standard normal law at 0.975.
-const Normal975 = 1.959963984540054
-
-// normalDF is the number of degrees of freedom above which Student's law counts
-// as normal: the quantile at 0.975 then differs by less than 3e-6.
-const normalDF = 1e6
-
-// NormalCDF returns the standard normal distribution function.
-func NormalCDF(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
-
-// NormalQuantile returns the inverse of NormalCDF.
+// NormalQuantile returns the z below which a standard normal variable lies with
+// probability p, 0 < p < 1.
 func NormalQuantile(p float64) float64 { return -math.Sqrt2 * math.Erfcinv(2*p) }
 
 // StudentQuantile returns the two-sided quantile of Student's law: the t with
@@ -37,15 +28,6 @@ func StudentQuantile(nu, p float64) float64 {
 		return hill(z, nu)
 	}
 	return studentRoot(nu, p)
-}
-
-// StudentFactor returns the Student quantile at 0.975 over the normal one, and 1
-// above a million degrees of freedom.
-func StudentFactor(df float64) float64 {
-	if df > normalDF {
-		return 1
-	}
-	return StudentQuantile(df, 0.95) / Normal975
 }
 
 func hill(z, nu float64) float64 {

@@ -1,6 +1,6 @@
 package estimate
 
-import "delaybook/domain/adjust"
+import "delaybook/domain/law"
 
 // A Limit is a tolerance: the bounds belong to it.
 type Limit struct {
@@ -23,7 +23,7 @@ type Estimate struct {
 	SEMS     float64    // standard error, adjusted for the variances being estimated, ms
 	DF       float64    // degrees of freedom; +Inf when no estimated variance takes part
 	Interval [2]float64 // 95 %
-	Law      adjust.Law // of (truth - ValueMS): Law.Chance gives chances
+	Law      law.Law    // of (truth - ValueMS), ms
 }
 
 // A Verdict compares the 95 % range after the settings with a limit.

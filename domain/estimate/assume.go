@@ -13,7 +13,7 @@ const maxStandIns = 64
 // assume looks for other modes of the devices whose latencies are missing, with
 // which the offset would be determined, and gives the range from "the same in
 // ms" to "the same in frames", widened by the half-width of the estimate.
-func (s *Solution) assume(o *Offset, p *pair, w wanted) {
+func (s *Solution) assume(o *Offset, p *pair, w wanted) error {
 	for _, choice := range s.standIns(o.Missing) {
 		other := wanted{columns: map[string]int{}, units: w.units, kinds: w.kinds}
 		ratio, from := 1.0, choice[0]
@@ -32,15 +32,19 @@ func (s *Solution) assume(o *Offset, p *pair, w wanted) {
 		if len(s.missing(other)) > 0 {
 			continue
 		}
-		e := s.estimate(s.find(other).sum, s.shift(p))
+		e, err := s.estimate(s.find(other).sum, s.shift(p))
+		if err != nil {
+			return err
+		}
 		half := (e.Interval[1] - e.Interval[0]) / 2
 		a, b := e.ValueMS, e.ValueMS*ratio
 		o.Basis = BasisAssumed
 		o.Assumed = &Range{
 			LowMS: min(a, b) - half, HighMS: max(a, b) + half, Device: from.device, Mode: from.mode, From: from.from, Signal: from.signal,
 		}
-		return
+		return nil
 	}
+	return nil
 }
 
 // A standIn is a column that takes the place of a missing one.

@@ -33,15 +33,11 @@ func (s *Solution) Latency(q LatencyQuery) (Latency, error) {
 		return l, nil
 	}
 	s.countRows(&l, c, name)
-	switch c.system.Knows(c.fixed[name]) {
-	case exact.Known:
-		s.determine(&l, c, name)
-	default:
-		if err := s.combine(&l, c, name); err != nil {
-			return Latency{}, err
-		}
+	if c.system.Knows(c.fixed[name]) == exact.Known {
+		err := s.determine(&l, name)
+		return l, err
 	}
-	return l, nil
+	return l, s.combine(&l, c, name)
 }
 
 func (s *Solution) countRows(l *Latency, c *component, name string) {
@@ -56,17 +52,22 @@ func (s *Solution) countRows(l *Latency, c *component, name string) {
 }
 
 // determine fills in a latency that the rows fix.
-func (s *Solution) determine(l *Latency, c *component, name string) {
+func (s *Solution) determine(l *Latency, name string) (err error) {
 	l.Determined = true
 	f := s.find(wanted{columns: map[string]int{name: 1}})
-	l.Estimate = s.estimate(f.sum, 0)
+	if l.Estimate, err = s.estimate(f.sum, 0); err != nil {
+		return err
+	}
 	next := f.sum.Clone()
 	s.addClass(next, unitClassOf(s.network.catalogue.devices[l.Device].Kind), 1)
 	s.addClass(next, class{lockedClass, usualPrior, usualNu}, 1)
-	l.Next = s.estimate(next, 0)
+	if l.Next, err = s.estimate(next, 0); err != nil {
+		return err
+	}
 	if l.Estimate.ValueMS+2*l.Estimate.SEMS < 0 {
 		l.Flags = append(l.Flags, FlagNegative)
 	}
+	return nil
 }
 
 // combine fills in a latency that is known only together with others, or not at all.
@@ -92,7 +93,9 @@ func (s *Solution) combine(l *Latency, c *component, name string) error {
 	p := s.parts[c]
 	sum := adjust.NewContrast(len(s.params))
 	sum.Add(p.state.Contrast(terms).Spread(p.params, len(s.params)))
-	l.Combination = s.estimate(sum, 0)
+	if l.Combination, err = s.estimate(sum, 0); err != nil {
+		return err
+	}
 	if len(l.OnlyWith) == 1 && l.OnlyWith[0].Coef == 1 {
 		l.Bounds = &[2]float64{0, math.Max(0, l.Combination.ValueMS+2*l.Combination.SEMS)}
 	}

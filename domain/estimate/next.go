@@ -59,7 +59,10 @@ func (s *Solution) NextMeasurements(q OffsetQuery) ([]Candidate, error) {
 			NewPowerUp: true, GainPercent: 100, Why: "Nothing determines this offset yet: one clap at this very pair does.",
 		}}, nil
 	}
-	base := s.baseline(p, w)
+	base, err := s.baseline(p, w)
+	if err != nil {
+		return nil, err
+	}
 	var out []Candidate
 	for _, c := range s.candidates(p) {
 		if base.score(s, &c.Candidate, c.pair, c.card); c.GainPercent >= leastGain {
@@ -80,11 +83,15 @@ type baseline struct {
 	half     float64 // of the next power-up
 }
 
-func (s *Solution) baseline(p *pair, w wanted) baseline {
+func (s *Solution) baseline(p *pair, w wanted) (baseline, error) {
 	f := s.find(w)
 	next := f.sum.Clone()
 	s.addPowerUp(next, p)
-	return baseline{wanted: w, variance: f.sum.Variance, added: next.Variance - f.sum.Variance, half: s.estimate(next, 0).Law.HalfWidth95()}
+	e, err := s.estimate(next, 0)
+	if err != nil {
+		return baseline{}, err
+	}
+	return baseline{wanted: w, variance: f.sum.Variance, added: next.Variance - f.sum.Variance, half: e.Law.HalfWidth95()}, nil
 }
 
 // score fills in what a candidate would leave.

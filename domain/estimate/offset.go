@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"delaybook/domain/adjust"
+	"delaybook/domain/law"
 )
 
 // Offset answers a query. An offset that is not determined is an answer, not an
@@ -24,16 +25,22 @@ func (s *Solution) Offset(q OffsetQuery) (Offset, error) {
 	w := wantedOf(p)
 	if o.Missing = s.missing(w); len(o.Missing) > 0 {
 		o.Basis = BasisUnknown
-		s.assume(&o, p, w)
+		if err := s.assume(&o, p, w); err != nil {
+			return Offset{}, err
+		}
 		o.Why = s.whyUnknown(&o)
 		return o, nil
 	}
 	f := s.find(w)
 	shift := s.shift(p)
-	o.Estimate = s.estimate(f.sum, shift)
+	if o.Estimate, err = s.estimate(f.sum, shift); err != nil {
+		return Offset{}, err
+	}
 	next := f.sum.Clone()
 	s.addPowerUp(next, p)
-	o.Next = s.estimate(next, shift)
+	if o.Next, err = s.estimate(next, shift); err != nil {
+		return Offset{}, err
+	}
 	dialled, _ := p.dialled(set)
 	o.Outcome = outcome(o.Next, o.Estimate.ValueMS+dialled, q.Limit)
 	o.Scatter = f.scatter(s)
@@ -89,19 +96,10 @@ func (n *network) carried(p *pair) float64 {
 // outcome compares what settings leave with a limit, bounds included.
 func outcome(next *Estimate, after float64, limit *Limit) *Outcome {
 	out := &Outcome{AfterMS: after}
-	if limit == nil {
-		return out
-	}
-	out.Chance = next.Law.Chance(-limit.LateMS-after, limit.EarlyMS-after)
-	half := next.Law.HalfWidth95()
-	lo, hi := after-half, after+half
-	switch {
-	case lo >= -limit.LateMS && hi <= limit.EarlyMS:
-		out.Verdict = Inside
-	case lo > limit.EarlyMS || hi < -limit.LateMS:
-		out.Verdict = Outside
-	default:
-		out.Verdict = Undecided
+	if limit != nil {
+		window := law.Window{Early: limit.EarlyMS, Late: limit.LateMS}
+		out.Chance = next.Law.Chance(after, window)
+		out.Verdict = Verdict(window.Judge(after, next.Law.HalfWidth95()))
 	}
 	return out
 }

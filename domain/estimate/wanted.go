@@ -1,12 +1,14 @@
 package estimate
 
 import (
+	"fmt"
 	"maps"
 	"math"
 	"slices"
 
 	"delaybook/domain/adjust"
 	"delaybook/domain/exact"
+	"delaybook/domain/law"
 )
 
 // A wanted sum of latencies and of the deviations of single units.
@@ -105,13 +107,14 @@ func (s *Solution) addClass(c *adjust.Contrast, cl class, factor float64) {
 		return
 	}
 	if i, ok := s.network.registry.index[cl.name]; ok {
-		c.AddVariance(s.params2(), i, factor)
+		c.AddVariance(s.theta(), i, factor)
 		return
 	}
 	c.AddPrior(adjust.Param{Value: cl.prior, Scale: cl.prior, Nu: cl.nu}, factor)
 }
 
-func (s *Solution) params2() []float64 {
+// theta returns the variances in use, as adjust takes them.
+func (s *Solution) theta() []float64 {
 	out := make([]float64, len(s.params))
 	for i, p := range s.params {
 		out[i] = p.Value
@@ -120,11 +123,14 @@ func (s *Solution) params2() []float64 {
 }
 
 // estimate puts a law round a contrast.
-func (s *Solution) estimate(c *adjust.Contrast, offset float64) *Estimate {
+func (s *Solution) estimate(c *adjust.Contrast, shift float64) (*Estimate, error) {
 	variance, df := s.uncertainty.Adjusted(c)
-	law := adjust.NewLaw(variance, c.Kappa, df)
-	value, half := c.Value+offset, law.HalfWidth95()
-	return &Estimate{ValueMS: value, SEMS: math.Sqrt(variance), DF: df, Interval: [2]float64{value - half, value + half}, Law: law}
+	l, err := law.FromMoments(variance, c.Kappa, df)
+	if err != nil {
+		return nil, fmt.Errorf("%v +- %v ms: %w", c.Value+shift, math.Sqrt(variance), err)
+	}
+	value, half := c.Value+shift, l.HalfWidth95()
+	return &Estimate{ValueMS: value, SEMS: math.Sqrt(variance), DF: df, Interval: [2]float64{value - half, value + half}, Law: l}, nil
 }
 
 // cardShare returns the variance that card priors contribute, the largest part
@@ -144,6 +150,6 @@ func (f *found) cardShare() (sum, largest float64, unnamed bool) {
 	return sum, largest, unnamed
 }
 
-// negligibleWeight is a weight that is rounding: an entry that moves by a metre
-// of film moves the offset by less than a microsecond.
+// negligibleWeight is a weight that is rounding: an entry that moves by a second
+// moves the offset by a nanosecond.
 const negligibleWeight = 1e-9
