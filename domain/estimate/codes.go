@@ -10,8 +10,6 @@ const (
 	FlagPhaseRejected    = "phase-model-rejected-high" // more scatter than the declared free stages
 	FlagLooksLocked      = "looks-locked"              // declared free, scatters as if locked
 	FlagNegative         = "negative-latency"          // clearly below 0: a sign or a card offset is wrong
-	FlagOnePowerUp       = "one-power-up"              // spread assumed, not measured
-	FlagSpreadAssumed    = "spread-assumed"            // every variance is the prior
 )
 
 // The causes of doubtful measurements, as flags "cause:...".

@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -36,7 +37,7 @@ func (c *catalogue) read(m *Measurement, classes map[string]bool, at string) (*t
 	}
 	p, err := c.pair(m.Rig, m.First, m.Second, m.ReadAt, at+".")
 	if err != nil {
-		return nil, err
+		return nil, readAt(err)
 	}
 	if m.Method == Tracks && p.first.signal != Sound {
 		return nil, fault(at+".Method", "two sound chains, or another method", "tracks compares two sound chains")
@@ -69,6 +70,17 @@ func (c *catalogue) read(m *Measurement, classes map[string]bool, at string) (*t
 	t.drift = t.findDrift()
 	t.key = t.mergeKey(set, classes)
 	return t, nil
+}
+
+// readAt renames the field of a query to that of a measurement.
+func readAt(err error) error {
+	var input *InputError
+	if errors.As(err, &input) {
+		if at, ok := strings.CutSuffix(input.Path, ".Destination"); ok {
+			return &InputError{Path: at + ".ReadAt", Detail: input.Detail, Send: input.Send}
+		}
+	}
+	return err
 }
 
 // mergeKey is equal for measurements that may merge.

@@ -105,9 +105,12 @@ func outcome(next *Estimate, after float64, limit *Limit) *Outcome {
 }
 
 func (s *Solution) flagOffset(o *Offset, f *found) {
-	_, largest, unnamed := f.cardShare()
-	if unnamed || largest > f.sum.Variance/2 {
+	largest, unnamed := f.cardShare()
+	if largest > f.sum.Variance/2 {
 		o.Flags = append(o.Flags, FlagCardAssumed)
+	}
+	if unnamed {
+		o.Flags = append(o.Flags, FlagCardUnnamed)
 	}
 	if o.Class == freeClass {
 		switch s.network.registry.phase() {

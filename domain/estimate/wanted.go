@@ -133,21 +133,20 @@ func (s *Solution) estimate(c *adjust.Contrast, shift float64) (*Estimate, error
 	return &Estimate{ValueMS: value, SEMS: math.Sqrt(variance), DF: df, Interval: [2]float64{value - half, value + half}, Law: l}, nil
 }
 
-// cardShare returns the variance that card priors contribute, the largest part
-// of a single one, and whether an unnamed one takes part.
-func (f *found) cardShare() (sum, largest float64, unnamed bool) {
+// cardShare returns the largest variance that the prior of one card source
+// contributes, and whether an unnamed source takes part.
+func (f *found) cardShare() (largest float64, unnamed bool) {
 	for _, fp := range f.parts {
 		for i, p := range fp.component.pseudo {
 			if !p.card {
 				continue
 			}
 			v := fp.contrast.Priors[i] * fp.contrast.Priors[i] * p.variance
-			sum += v
 			largest = max(largest, v)
 			unnamed = unnamed || p.unnamed && math.Abs(fp.contrast.Priors[i]) > negligibleWeight
 		}
 	}
-	return sum, largest, unnamed
+	return largest, unnamed
 }
 
 // negligibleWeight is a weight that is rounding: an entry that moves by a second
