@@ -5,7 +5,6 @@ import (
 
 	"delaybook/domain/adjust"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -29,7 +28,7 @@ func Fit(b Book) (*Solution, error) {
 	if !ok || test.Phase == n.registry.phase() {
 		return s, nil
 	}
-	b.Variances = retested(n.registry.list, test.Phase)
+	b.Variances = n.retested(test.Phase)
 	if n, err = newNetwork(&b); err != nil {
 		return nil, err
 	}
@@ -37,56 +36,71 @@ func Fit(b Book) (*Solution, error) {
 }
 
 // retested returns variances with the phase rule that a class test found, and
-// the free class begun anew under it.
-func retested(list []Variance, phase PhaseRule) []Variance {
-	out := slices.Clone(list)
+// the free class begun anew under it: with its usual prior; where the phase is
+// estimated, with the variance of the declared one for two measurements; where
+// there is none, with the usual variance for two.
+func (n *network) retested(phase PhaseRule) []Variance {
+	out := slices.Clone(n.registry.list)
 	for i := range out {
-		if out[i].Class == freeClass {
-			out[i].Phase = phase
-			out[i].NuPrior = frameNu
-			out[i].MS2 = out[i].PriorMS2
-			if phase == PhaseKnown {
-				out[i].NuPrior = usualNu
-			}
+		if out[i].Class != freeClass {
+			continue
 		}
+		out[i].Phase, out[i].PriorMS2, out[i].NuPrior = phase, usualPrior, frameNu
+		switch phase {
+		case PhaseKnown:
+			out[i].NuPrior = usualNu
+		case PhaseRejected:
+			out[i].PriorMS2 = n.declaredPhase()
+		}
+		out[i].MS2 = out[i].PriorMS2
 	}
 	return out
 }
 
-// fit fits the variances of all components together.
+// declaredPhase returns the mean variance that the declared phases of the free
+// pairs have.
+func (n *network) declaredPhase() float64 {
+	sum, count := 0.0, 0
+	for _, o := range n.all {
+		if o.take.name != freeClass {
+			continue
+		}
+		count++
+		for _, ph := range o.pair.phases() {
+			sum += uniformVariance(ph.frameMS) * float64(ph.sign*ph.sign)
+		}
+	}
+	if sum == 0 {
+		return usualPrior
+	}
+	return sum / float64(count)
+}
+
+// fit fits the variances of all components together and solves at them. The
+// solution is a cold one, so that the book with the fitted variances in use
+// repeats it: which measurements contradict the rest is asked again.
 func (n *network) fit() (*Solution, error) {
 	params := n.registry.params()
 	models := make([]*adjust.Model, len(n.components))
 	for i, c := range n.components {
 		models[i] = c.model(func(class string) int { return n.registry.index[class] })
 	}
-	var fitted *adjust.Fitted
-	states, err := adjust.Robust(models, func(models []*adjust.Model) ([]*adjust.State, error) {
-		var err error
-		if fitted, err = adjust.Fit(models, params); err != nil {
+	fitted := params
+	_, err := adjust.Robust(models, func(models []*adjust.Model) ([]*adjust.State, error) {
+		f, err := adjust.Fit(models, params)
+		if err != nil {
 			return nil, err
 		}
-		return fitted.States, nil
+		fitted = f.Params
+		return f.States, nil
 	})
 	if err != nil {
 		return nil, err
 	}
-	for i, p := range fitted.Params {
+	for i, p := range fitted {
 		n.registry.list[i].MS2 = p.Value
 	}
-	s := &Solution{network: n, parts: map[*component]*part{}, params: n.registry.params(), info: mat.NewSymDense(max(1, len(params)), nil)}
-	all := make([]int, len(params))
-	for i := range all {
-		all[i] = i
-	}
-	for i, c := range n.components {
-		p := &part{model: models[i], state: states[i], slope: states[i].Slope(), params: all}
-		p.deleted = byBlock(p.model, states[i].Deleted())
-		s.parts[c] = p
-		s.info.AddSym(s.info, p.slope.Info)
-	}
-	s.uncertainty, err = adjust.NewUncertainty(s.params, s.info)
-	return s, err
+	return n.solve(nil)
 }
 
 // Variances returns the variances that the solution stands on, those of the
