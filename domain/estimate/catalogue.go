@@ -11,10 +11,11 @@ type catalogue struct {
 	devices map[string]*Device
 	modes   map[[2]string]*Mode
 	rigs    map[string]*Rig
+	pairs   map[pairNames]*pair // see pairOnce
 }
 
 func newCatalogue(b *Book) (*catalogue, error) {
-	c := &catalogue{devices: map[string]*Device{}, modes: map[[2]string]*Mode{}, rigs: map[string]*Rig{}}
+	c := &catalogue{devices: map[string]*Device{}, modes: map[[2]string]*Mode{}, rigs: map[string]*Rig{}, pairs: map[pairNames]*pair{}}
 	for i := range b.Devices {
 		if err := c.addDevice(&b.Devices[i], fmt.Sprintf("Devices[%d]", i)); err != nil {
 			return nil, err

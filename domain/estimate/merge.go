@@ -35,7 +35,7 @@ func (c *catalogue) read(m *Measurement, classes map[string]bool, at string) (*t
 	if err := m.check(at); err != nil {
 		return nil, err
 	}
-	p, err := c.pair(m.Rig, m.First, m.Second, m.ReadAt, at+".")
+	p, err := c.pairOnce(m, at)
 	if err != nil {
 		return nil, readAt(err)
 	}
@@ -81,6 +81,23 @@ func readAt(err error) error {
 		}
 	}
 	return err
+}
+
+// pairNames name a pair as measurements do.
+type pairNames struct{ rig, first, second, destination string }
+
+// pairOnce resolves the pair of a measurement, once for all measurements of it.
+// It is for reading a book, which one goroutine does.
+func (c *catalogue) pairOnce(m *Measurement, at string) (*pair, error) {
+	names := pairNames{m.Rig, m.First, m.Second, m.ReadAt}
+	if p, ok := c.pairs[names]; ok {
+		return p, nil
+	}
+	p, err := c.pair(m.Rig, m.First, m.Second, m.ReadAt, at+".")
+	if err == nil {
+		c.pairs[names] = p
+	}
+	return p, err
 }
 
 // mergeKey is equal for measurements that may merge.

@@ -7,7 +7,6 @@ import (
 	"delaybook/domain"
 	"delaybook/domain/book"
 	"delaybook/domain/estimate"
-	"delaybook/domain/law"
 	"delaybook/domain/plan"
 	"delaybook/domain/timebase"
 
@@ -95,7 +94,7 @@ func planPair(p domain.JudgedPair, o estimate.Offset) plan.Pair {
 	}
 	if o.Next != nil {
 		out.LocationMS = plan.RatMS(o.Next.ValueMS)
-		out.Law = law.Law{A: o.Next.Law.A, S: o.Next.Law.S, Q: o.Next.Law.T}
+		out.Law = o.Next.Law
 	}
 	return out
 }
