@@ -91,8 +91,8 @@ func (c Caller) changes(r *book.Rig, role domain.Role) error {
 }
 
 // rig finds the rig that the caller names: by slug in the caller's own crew,
-// else by "crew.rig", else by a slug that only one rig that the caller may see
-// has. What the caller may not see is not found.
+// else by "crew.rig", else by identifier, else by a slug that only one rig that
+// the caller may see has. What the caller may not see is not found.
 func (c Caller) rig(b *book.Book, name string) (*book.Rig, error) {
 	if err := c.need(domain.Reader); err != nil {
 		return nil, err
@@ -111,6 +111,11 @@ func (c Caller) rig(b *book.Book, name string) (*book.Rig, error) {
 	}
 	if r, ok := b.RigBySlug(c.Crew, domain.Slug(name)); ok && c.sees(r) {
 		return r, nil
+	}
+	if id, ok := parseID(name); ok {
+		if r, ok := b.Rig(domain.RigID{UUID: id}); ok && c.sees(r) {
+			return r, nil
+		}
 	}
 	var found *book.Rig
 	for _, r := range b.Rigs() {

@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"delaybook/domain"
-	"delaybook/domain/book"
 )
 
 // NewChain is a chain as a caller describes it.
@@ -71,7 +70,7 @@ const (
 
 // resolveLayout finds what the description of a rig names, and notes all that
 // is wrong with it.
-func resolveLayout(bad *domain.Fields, b *book.Book, in NewRig) *domain.Layout {
+func resolveLayout(bad *domain.Fields, b offer, in NewRig) *domain.Layout {
 	l := &domain.Layout{FrameRate: checkRate(bad, "/frame_rate", in.FrameRate)}
 	bad.Check(in.FrameRate != "", "/frame_rate", "it is missing", `the frame rate of the job, such as "29.97"`)
 	bad.Check(len(in.Chains) > 0, "/chains", "the rig has no chains", "at least one chain")
@@ -99,7 +98,7 @@ func resolveLayout(bad *domain.Fields, b *book.Book, in NewRig) *domain.Layout {
 	return l
 }
 
-func resolveChain(bad *domain.Fields, b *book.Book, l *domain.Layout, at string, in NewChain) domain.Chain {
+func resolveChain(bad *domain.Fields, b offer, l *domain.Layout, at string, in NewChain) domain.Chain {
 	c := domain.Chain{
 		Slug: checkSlug(bad, at+"/slug", in.Slug), Signal: domain.Signal(in.Signal),
 		Subject: checkText(bad, at+"/subject", in.Subject, optional), AirM: metres(bad, at+"/air_m", in.AirM),
@@ -126,7 +125,7 @@ func metres(bad *domain.Fields, pointer string, x *float64) float64 {
 	return *x
 }
 
-func resolveStages(bad *domain.Fields, b *book.Book, at string, signal domain.Signal, in []NewStage) []domain.Stage {
+func resolveStages(bad *domain.Fields, b offer, at string, signal domain.Signal, in []NewStage) []domain.Stage {
 	if len(in) > maxStages {
 		bad.Add(at, "the chain is longer than any that is built", fmt.Sprintf("at most %d stages", maxStages))
 		return nil
@@ -138,7 +137,7 @@ func resolveStages(bad *domain.Fields, b *book.Book, at string, signal domain.Si
 	return stages
 }
 
-func resolveStage(bad *domain.Fields, b *book.Book, at string, signal domain.Signal, in NewStage) domain.Stage {
+func resolveStage(bad *domain.Fields, b offer, at string, signal domain.Signal, in NewStage) domain.Stage {
 	st := domain.Stage{Timing: domain.Timing(in.Timing)}
 	if st.Timing == "" {
 		st.Timing = domain.UnknownTiming
@@ -150,20 +149,20 @@ func resolveStage(bad *domain.Fields, b *book.Book, at string, signal domain.Sig
 		return st
 	}
 	st.Device = d.ID
-	if m, ok := d.Mode(domain.Slug(in.Mode)); ok && !m.Retired {
+	if m, ok := d.Mode(domain.Slug(in.Mode)); ok && b.has(m.ID.UUID, m.Retired) {
 		st.Mode = m.ID
 	} else {
 		bad.Add(at+"/mode", fmt.Sprintf("%s has no mode %q", d.Slug, short(in.Mode)), "one of "+modeList(d))
 	}
 	if in.Unit != "" {
-		if u, ok := d.Unit(in.Unit); ok && !u.Retired {
+		if u, ok := d.Unit(in.Unit); ok && b.has(u.ID.UUID, u.Retired) {
 			st.Unit = u.ID
 		} else {
 			bad.Add(at+"/unit", fmt.Sprintf("%s has no unit %q", d.Slug, short(in.Unit)), "the tag of one of its units, or nothing")
 		}
 	}
 	for i, use := range in.Controls {
-		st.Controls = append(st.Controls, resolveUse(bad, d, fmt.Sprintf("%s/controls/%d", at, i), signal, use))
+		st.Controls = append(st.Controls, resolveUse(bad, b, d, fmt.Sprintf("%s/controls/%d", at, i), signal, use))
 	}
 	return st
 }
@@ -181,7 +180,7 @@ func modeList(d *domain.Device) string {
 	return list[2:]
 }
 
-func resolveUse(bad *domain.Fields, d *domain.Device, at string, signal domain.Signal, in NewControlUse) domain.ControlUse {
+func resolveUse(bad *domain.Fields, b offer, d *domain.Device, at string, signal domain.Signal, in NewControlUse) domain.ControlUse {
 	use := domain.ControlUse{Name: domain.Slug(in.Name), Ours: in.Ours}
 	if in.Name == "" {
 		use.Name = domain.Slug(in.Control)
@@ -189,7 +188,7 @@ func resolveUse(bad *domain.Fields, d *domain.Device, at string, signal domain.S
 		checkSlug(bad, at+"/name", in.Name)
 	}
 	c, ok := d.Control(domain.Slug(in.Control))
-	if !ok || c.Retired {
+	if !ok || !b.has(c.ID.UUID, c.Retired) {
 		bad.Add(at+"/control", fmt.Sprintf("%s has no control %q", d.Slug, short(in.Control)), "the slug of one of its controls")
 		return use
 	}
@@ -198,11 +197,11 @@ func resolveUse(bad *domain.Fields, d *domain.Device, at string, signal domain.S
 	return use
 }
 
-func resolveDestination(bad *domain.Fields, b *book.Book, l *domain.Layout, at string, in NewDestination) domain.Destination {
+func resolveDestination(bad *domain.Fields, b offer, l *domain.Layout, at string, in NewDestination) domain.Destination {
 	if in.Limit == "" {
 		in.Limit = DefaultLimit
 	}
-	checkLimit(bad, b, at+"/limit", in.Limit)
+	checkLimit(bad, b.Book, at+"/limit", in.Limit)
 	d := domain.Destination{
 		Slug: checkSlug(bad, at+"/slug", in.Slug), Limit: domain.Slug(in.Limit), AirM: metres(bad, at+"/air_m", in.AirM),
 		Picture: resolveStages(bad, b, at+"/picture", domain.Picture, in.Picture),

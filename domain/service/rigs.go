@@ -53,7 +53,7 @@ func (s *Service) AddRig(ctx context.Context, r Request, in NewRig) (RigView, er
 		layout := s.origin(&bad, b, r.Caller, &in)
 		checkRig(&bad, b, &rig, in)
 		if layout == nil {
-			layout = resolveLayout(&bad, b, in)
+			layout = resolveLayout(&bad, offerTo(b, nil), in)
 		}
 		if err := bad.Err("The rig is not valid."); err != nil {
 			return draft{}, err
@@ -141,7 +141,7 @@ func (s *Service) ReplaceRig(ctx context.Context, r Request, name string, m Matc
 		}
 		bad.Check(in.From == "", "/from", "a rig that exists can not be cloned into", "the rig's own chains")
 		checkRig(&bad, b, rig, in)
-		layout := resolveLayout(&bad, b, in)
+		layout := resolveLayout(&bad, offerTo(b, &old.Current().Layout), in)
 		if err := bad.Err("The rig is not valid."); err != nil {
 			return err
 		}
