@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -34,14 +35,14 @@ type m = map[string]any
 // A site is a service on a database of its own, reached over HTTP. Every
 // exchange is held against the API document.
 type site struct {
-	tb      testing.TB
-	url     string
-	handler http.Handler
-	use     *service.Service
-	mu      sync.Mutex
-	clock   time.Time
-	admin   string
-	keys    map[string]string // "ROLE@CREW" to key
+	tb    testing.TB
+	url   string
+	store service.Store
+	use   *service.Service
+	mu    sync.Mutex
+	clock time.Time
+	admin string
+	keys  map[string]string // "ROLE@CREW" to key
 }
 
 func newSite(tb testing.TB) *site {
@@ -51,29 +52,34 @@ func newSite(tb testing.TB) *site {
 		tb.Fatal(err)
 	}
 	tb.Cleanup(store.Close)
-	s := &site{tb: tb, clock: noon, keys: map[string]string{}}
-	secrets := byte(0)
-	use, err := service.Open(tb.Context(), service.Options{
-		Store: store, Now: s.now, NewID: func() uuid.UUID { return uuid.Must(uuid.NewV7()) },
-		Secret: func() [32]byte { secrets++; return [32]byte{secrets} }, Log: slog.New(slog.DiscardHandler),
-	})
-	if err != nil {
-		tb.Fatal(err)
-	}
-	s.use = use
-	handler, err := api.New(use, api.Options{Log: slog.New(slog.DiscardHandler), PublicURL: "https://book.example", Now: s.now})
-	if err != nil {
-		tb.Fatal(err)
-	}
-	server := httptest.NewServer(contract.Handler(tb, openapi.Document(), handler))
-	tb.Cleanup(server.Close)
-	s.url, s.handler = server.URL, handler
-	key, err := use.AddKey(tb.Context(), service.Request{Caller: service.Operator()}, service.NewKey{Role: "admin"})
+	s := &site{tb: tb, store: store, clock: noon, keys: map[string]string{}}
+	s.serve()
+	key, err := s.use.AddKey(tb.Context(), service.Request{Caller: service.Operator()}, service.NewKey{Role: "admin"})
 	if err != nil {
 		tb.Fatal(err)
 	}
 	s.admin = key.Text
 	return s
+}
+
+// serve opens a service on what the database holds, as after a restart, and
+// sends what follows to it.
+func (s *site) serve() {
+	s.tb.Helper()
+	use, err := service.Open(s.tb.Context(), service.Options{
+		Store: s.store, Now: s.now, NewID: func() uuid.UUID { return uuid.Must(uuid.NewV7()) },
+		Secret: func() [32]byte { return sha256.Sum256([]byte(uuid.NewString())) }, Log: slog.New(slog.DiscardHandler),
+	})
+	if err != nil {
+		s.tb.Fatal(err)
+	}
+	handler, err := api.New(use, api.Options{Log: slog.New(slog.DiscardHandler), PublicURL: "https://book.example", Now: s.now})
+	if err != nil {
+		s.tb.Fatal(err)
+	}
+	server := httptest.NewServer(contract.Handler(s.tb, openapi.Document(), handler))
+	s.tb.Cleanup(server.Close)
+	s.use, s.url = use, server.URL
 }
 
 func (s *site) now() time.Time {
@@ -86,15 +92,6 @@ func (s *site) wait(d time.Duration) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.clock = s.clock.Add(d)
-}
-
-// unwatched lets requests through that the document calls wrong and the service
-// takes all the same, because it answers each part for itself.
-func (s *site) unwatched() {
-	s.tb.Helper()
-	server := httptest.NewServer(s.handler)
-	s.tb.Cleanup(server.Close)
-	s.url = server.URL
 }
 
 // key returns a key with a role in a crew; an empty crew is none.
