@@ -95,6 +95,7 @@ type Measurement struct {
 	DistanceM  *float64       `json:"distance_m" extensions:"x-nullable" example:"1.2"`
 	AirC       *float64       `json:"air_c" extensions:"x-nullable" example:"21"`
 	TakenAt    time.Time      `json:"taken_at" format:"date-time"`
+	RecordedAt time.Time      `json:"recorded_at" format:"date-time"`
 	Note       string         `json:"note"`
 	By         string         `json:"by" example:"tablet in the red van"`
 	Version    domain.Version `json:"version" example:"1841"`
@@ -127,7 +128,7 @@ func (s *server) fromMeasurement(v service.MeasurementView) (Measurement, error)
 	out := Measurement{
 		ID: m.ID.String(), ClientID: m.ClientID.String(), Rig: v.Name(), Revision: m.Revision, First: string(m.First),
 		Second: string(m.Second), ReadAt: string(m.ReadAt), Method: string(m.Method), FrameRate: m.FrameRate.String(),
-		Readings: []Reading{}, Settings: []Setting{}, DistanceM: m.DistanceM, AirC: m.AirC, TakenAt: m.TakenAt, Note: m.Note,
+		Readings: []Reading{}, Settings: []Setting{}, DistanceM: m.DistanceM, AirC: m.AirC, TakenAt: m.TakenAt, RecordedAt: v.RecordedAt, Note: m.Note,
 		By: s.use.KeyLabel(m.By), Version: m.Version, Struck: s.fromStrike(m.Struck),
 		PowerUp: PowerUp{ID: m.PowerUp.String(), Label: v.PowerUp.Label},
 	}
@@ -147,7 +148,7 @@ func (s *server) fromMeasurement(v service.MeasurementView) (Measurement, error)
 		out.Settings = append(out.Settings, Setting{Control: string(x.Control), Value: exact(x.Value)})
 	}
 	mean := v.MeanMS()
-	out.OffsetMS, out.Heard = ms(mean), offsetWords(mean, m.FrameRate)
+	out.OffsetMS, out.Heard = ms(mean), comparisonWords(m, mean)
 	return out, nil
 }
 
@@ -185,7 +186,7 @@ func (s *server) listMeasurements(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	page, err := paged(c, all, func(v service.MeasurementView) string { return descending(v.Version) + v.ID.String() }, s.fromMeasurement)
+	page, err := paged(c, all, func(v service.MeasurementView) string { return newestFirst(v.Version, v.ID.UUID) }, s.fromMeasurement)
 	if err != nil {
 		return err
 	}
@@ -262,7 +263,7 @@ func (s *server) createMeasurement(c echo.Context) error {
 		return err
 	}
 	if taken.Offset != nil {
-		offset := fromOffset(*taken.Offset)
+		offset := fromOffset(*taken.Offset, out.Measurement.Picture != nil)
 		out.Offset = &offset
 	}
 	if taken.Check != nil {

@@ -24,11 +24,11 @@ type Offsets struct {
 type Offset struct {
 	First        string      `json:"first" example:"cam-1"`
 	Second       string      `json:"second" example:"lectern"`
-	Picture      string      `json:"picture" example:"cam-1"`
-	Sound        string      `json:"sound" example:"lectern"`
+	Picture      *string     `json:"picture" extensions:"x-nullable" example:"cam-1"` // null: not a picture with a sound
+	Sound        *string     `json:"sound" extensions:"x-nullable" example:"lectern"`
 	Destination  string      `json:"destination" example:"programme"`
 	Importance   *string     `json:"importance" extensions:"x-nullable" example:"hard"`
-	OffsetMS     *float64    `json:"offset_ms" extensions:"x-nullable" example:"196.4"` // positive: the sound is early
+	OffsetMS     *float64    `json:"offset_ms" extensions:"x-nullable" example:"196.4"` // arrival of first minus arrival of second; positive: the sound is early
 	Heard        *string     `json:"heard" extensions:"x-nullable" example:"early"`
 	SEMS         *float64    `json:"se_ms" extensions:"x-nullable" example:"4.2"`
 	DF           *float64    `json:"df" extensions:"x-nullable" example:"12.5"` // null: not limited by estimated variances
@@ -77,9 +77,10 @@ type Evidence struct {
 	Doubtful    bool    `json:"doubtful"`
 } //	@name	Evidence
 
-func fromOffset(o service.Offset) Offset {
+// fromOffset shows an offset; paired says that it is of a picture and a sound.
+func fromOffset(o service.Offset, paired bool) Offset {
 	out := Offset{
-		First: string(o.First), Second: string(o.Second), Picture: string(o.First), Sound: string(o.Second),
+		First: string(o.First), Second: string(o.Second),
 		Destination: string(o.Destination), Measurements: o.Measurements, PowerUps: o.PowerUps, Basis: string(o.Basis),
 		Why: o.Why, Flags: orEmpty(o.Flags), Missing: orEmpty(o.Missing), Evidence: []Evidence{},
 	}
@@ -87,9 +88,15 @@ func fromOffset(o service.Offset) Offset {
 		out.Importance = (*string)(&o.Importance)
 	}
 	if e := o.Estimate; e != nil {
-		how := heard(e.ValueMS)
-		out.OffsetMS, out.Heard, out.SEMS = msPtr(e.ValueMS), &how, msPtr(e.SEMS)
+		out.OffsetMS, out.SEMS = msPtr(e.ValueMS), msPtr(e.SEMS)
 		out.DF, out.CI95 = finite(e.DF), msPair(e.Interval)
+	}
+	if paired {
+		out.Picture, out.Sound = &out.First, &out.Second
+	}
+	if paired && o.Estimate != nil {
+		how := heard(o.Estimate.ValueMS)
+		out.Heard = &how
 	}
 	if o.Next != nil {
 		out.Next95 = msPair(o.Next.Interval)
@@ -156,7 +163,7 @@ func (s *server) showOffsets(c echo.Context) error {
 		Rig: string(all.Rig.Slug), Revision: all.Rig.Shown.Number, BookVersion: all.Rig.Book.Version(), Offsets: []Offset{},
 	}
 	for _, o := range all.Offsets {
-		out.Offsets = append(out.Offsets, fromOffset(o))
+		out.Offsets = append(out.Offsets, fromOffset(o, true))
 	}
 	if media == textCSV {
 		return offsetsCSV(c, out.Offsets)
@@ -168,7 +175,7 @@ func offsetsCSV(c echo.Context, offsets []Offset) error {
 	t := newTable("picture", "sound", "destination", "importance", "offset_ms", "se_ms", "df", "ci95_low", "ci95_high",
 		"next95_low", "next95_high", "measurements", "power_ups", "basis", "flags", "why")
 	for _, o := range offsets {
-		t.row(word(o.Picture), word(o.Sound), word(o.Destination), word(text(o.Importance)), num(o.OffsetMS), num(o.SEMS), num(o.DF),
+		t.row(word(o.First), word(o.Second), word(o.Destination), word(text(o.Importance)), num(o.OffsetMS), num(o.SEMS), num(o.DF),
 			low(o.CI95), high(o.CI95), low(o.Next95), high(o.Next95), strconv.Itoa(o.Measurements), strconv.Itoa(o.PowerUps),
 			word(o.Basis), word(strings.Join(o.Flags, " ")), word(o.Why))
 	}

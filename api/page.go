@@ -2,10 +2,14 @@ package api
 
 import (
 	"encoding/base64"
+	"encoding/hex"
 	"net/url"
 	"sort"
 	"strconv"
 
+	"delaybook/domain"
+
+	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 )
 
@@ -50,6 +54,14 @@ func paged[S, T any](c echo.Context, all []S, key func(S) string, show func(S) (
 		c.Response().Header().Set("Link", "<"+link.String()+`>; rel="next"`)
 	}
 	return page, nil
+}
+
+// newestFirst is a key that sorts by version and then by identifier, both descending.
+func newestFirst(v domain.Version, id uuid.UUID) string {
+	for i := range id {
+		id[i] = ^id[i]
+	}
+	return descending(v) + hex.EncodeToString(id[:])
 }
 
 func pageQuery(c echo.Context) (size int, after string, err error) {

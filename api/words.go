@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 
+	"delaybook/domain"
 	"delaybook/domain/timebase"
 )
 
@@ -20,6 +21,20 @@ func heard(offsetMS float64) string {
 		return "early"
 	}
 	return "late"
+}
+
+// comparisonWords says what a measurement read as people do: of two sounds or
+// two pictures, which came first.
+func comparisonWords(m *domain.Measurement, offsetMS float64) string {
+	switch how := heard(offsetMS); {
+	case m.FirstSig == domain.Picture && m.SecondSig == domain.Sound:
+		return offsetWords(offsetMS, m.FrameRate)
+	case how == "in-sync":
+		return fmt.Sprintf("%s together with %s", m.First, m.Second)
+	case how == "early":
+		return fmt.Sprintf("%s after %s by %.1f ms", m.First, m.Second, offsetMS)
+	}
+	return fmt.Sprintf("%s before %s by %.1f ms", m.First, m.Second, -offsetMS)
 }
 
 // offsetWords says an offset as people do: a direction and a size, never a sign.

@@ -1,8 +1,10 @@
 package service
 
 import (
+	"cmp"
 	"context"
 	"slices"
+	"time"
 
 	"delaybook/domain"
 	"delaybook/domain/book"
@@ -50,9 +52,10 @@ type NewSetting struct {
 // A MeasurementView is a measurement with the names of what it refers to.
 type MeasurementView struct {
 	*domain.Measurement
-	Rig      *book.Rig
-	CrewSlug domain.Slug
-	PowerUp  *domain.PowerUp
+	Rig        *book.Rig
+	CrewSlug   domain.Slug
+	PowerUp    *domain.PowerUp
+	RecordedAt time.Time // when the book got it
 }
 
 // A Taken measurement is one just stored, with what follows from it.
@@ -150,6 +153,9 @@ func showMeasurement(b *book.Book, rig *book.Rig, m *domain.Measurement) Measure
 	if crew, ok := b.Crew(rig.Crew); ok {
 		v.CrewSlug = crew.Slug
 	}
+	if change, ok := b.Change(m.Version); ok {
+		v.RecordedAt = change.At
+	}
 	for _, p := range rig.PowerUps {
 		if p.ID == m.PowerUp {
 			v.PowerUp = p
@@ -158,7 +164,8 @@ func showMeasurement(b *book.Book, rig *book.Rig, m *domain.Measurement) Measure
 	return v
 }
 
-// Measurements returns the measurements of a rig, struck ones too, newest first.
+// Measurements returns the measurements of a rig, struck ones too, newest
+// first: by version, then by identifier, both descending.
 func (s *Service) Measurements(ctx context.Context, r Request, name string) ([]MeasurementView, error) {
 	b, err := s.bookFor(ctx, r)
 	if err != nil {
@@ -169,9 +176,12 @@ func (s *Service) Measurements(ctx context.Context, r Request, name string) ([]M
 		return nil, err
 	}
 	views := make([]MeasurementView, 0, len(rig.Measurements))
-	for _, m := range slices.Backward(rig.Measurements) {
+	for _, m := range rig.Measurements {
 		views = append(views, showMeasurement(b, rig, m))
 	}
+	slices.SortFunc(views, func(x, y MeasurementView) int {
+		return cmp.Or(cmp.Compare(y.Version, x.Version), slices.Compare(y.ID.UUID[:], x.ID.UUID[:]))
+	})
 	return views, nil
 }
 
