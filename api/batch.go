@@ -80,12 +80,10 @@ func (s *server) createMeasurements(c echo.Context) error {
 	for i, value := range values {
 		out.Items[i] = BatchItem{Index: i}
 		var in NewMeasurement
-		if err := decodeJSON(value, &in); err != nil {
+		err := decodeJSON(value, &in)
+		if out.Items[i].ClientID = sentID(value); err != nil {
 			out.Items[i].refuse(err)
 			continue
-		}
-		if in.ClientID != "" {
-			out.Items[i].ClientID = &in.ClientID
 		}
 		send, index = append(send, in.toService()), append(index, i)
 	}
@@ -122,6 +120,23 @@ func (b *BatchItem) refuse(err error) {
 	b.Status, b.Problem = p.Status, &p
 }
 
+// lenient reads what it can: what is wrong inside an element of a batch is that
+// element's own fault.
+var lenient = json.JoinOptions(jsontext.AllowDuplicateNames(true), jsontext.AllowInvalidUTF8(true))
+
+// sentID returns the client_id of an element, also of one that is wrong
+// otherwise: by it a client tells which of its measurements was refused. It is
+// nil if there is none that can be made out.
+func sentID(value jsontext.Value) *string {
+	var in struct {
+		ClientID *string `json:"client_id"`
+	}
+	if err := json.Unmarshal(value, &in, lenient); err != nil {
+		return nil
+	}
+	return in.ClientID
+}
+
 // splitBatch returns the JSON values of a batch: the elements of an array, or
 // the lines.
 func splitBatch(c echo.Context, body []byte) ([]jsontext.Value, error) {
@@ -136,8 +151,6 @@ func splitBatch(c echo.Context, body []byte) ([]jsontext.Value, error) {
 		return values, tooMany(len(values))
 	}
 	var values []jsontext.Value
-	// What is wrong inside an element is that element's own fault.
-	lenient := json.JoinOptions(jsontext.AllowDuplicateNames(true), jsontext.AllowInvalidUTF8(true))
 	if err := json.Unmarshal(body, &values, lenient); err != nil {
 		return nil, decodeError(err, &values)
 	}

@@ -67,6 +67,9 @@ func decodeJSON(body []byte, in any) error {
 	if len(strings.TrimSpace(string(body))) == 0 {
 		return &domain.Error{Code: domain.Malformed, Message: "The body is empty: send a JSON object."}
 	}
+	if strings.TrimSpace(string(body)) == "null" {
+		return fault("", "it is null", wanted(reflect.TypeOf(in)))
+	}
 	if err := json.Unmarshal(body, in, json.RejectUnknownMembers(true)); err != nil {
 		return decodeError(err, in)
 	}

@@ -37,6 +37,7 @@ type m = map[string]any
 type site struct {
 	tb    testing.TB
 	url   string
+	bare  string // of the same service, not held against the document: for what no document allows
 	store service.Store
 	use   *service.Service
 	mu    sync.Mutex
@@ -79,7 +80,9 @@ func (s *site) serve() {
 	}
 	server := httptest.NewServer(contract.Handler(s.tb, openapi.Document(), handler))
 	s.tb.Cleanup(server.Close)
-	s.use, s.url = use, server.URL
+	bare := httptest.NewServer(handler)
+	s.tb.Cleanup(bare.Close)
+	s.use, s.url, s.bare = use, server.URL, bare.URL
 }
 
 func (s *site) now() time.Time {
@@ -117,7 +120,18 @@ type answer struct {
 // send makes one request; headers are name, value, name, value.
 func (s *site) send(key, method, path string, body []byte, headers ...string) answer {
 	s.tb.Helper()
-	r, err := http.NewRequestWithContext(s.tb.Context(), method, s.url+path, bytes.NewReader(body))
+	return s.sendTo(s.url, key, method, path, body, headers...)
+}
+
+// sendBare is send for what no document allows.
+func (s *site) sendBare(key, method, path string, body []byte, headers ...string) answer {
+	s.tb.Helper()
+	return s.sendTo(s.bare, key, method, path, body, headers...)
+}
+
+func (s *site) sendTo(base, key, method, path string, body []byte, headers ...string) answer {
+	s.tb.Helper()
+	r, err := http.NewRequestWithContext(s.tb.Context(), method, base+path, bytes.NewReader(body))
 	if err != nil {
 		s.tb.Fatal(err)
 	}

@@ -57,11 +57,15 @@ func batchClientID(r Request, i int) string {
 // add returns the measurement that in asks for: a new one with the version
 // next, or the one that was stored under its client identifier before.
 func (d *drafting) add(in NewMeasurement) (*domain.Measurement, error) {
+	var bad domain.Fields
+	bad.Check(in.Rig != "", "/rig", "it is missing", "the rig that was measured, as SLUG or CREW.SLUG")
+	if err := bad.Err("The measurement is not valid."); err != nil {
+		return nil, err
+	}
 	rig, err := d.caller.rigToChange(d.book, in.Rig, domain.Tech)
 	if err != nil {
 		return nil, err
 	}
-	var bad domain.Fields
 	m := domain.Measurement{Rig: rig.ID, By: d.caller.Key, Version: d.next, Fingerprint: fingerprint(rig.ID, in)}
 	if in.ClientID == "" {
 		m.ClientID = d.service.newID()
