@@ -99,6 +99,7 @@ type Measurement struct {
 	Note       string         `json:"note"`
 	By         string         `json:"by" example:"tablet in the red van"`
 	Version    domain.Version `json:"version" example:"1841"`
+	Flags      []string       `json:"flags"` // what the estimates make of it, such as doubtful and cause:sign-swapped
 	Struck     *Strike        `json:"struck" extensions:"x-nullable"`
 } //	@name	Measurement
 
@@ -129,7 +130,7 @@ func (s *server) fromMeasurement(v service.MeasurementView) (Measurement, error)
 		ID: m.ID.String(), ClientID: m.ClientID.String(), Rig: v.Name(), Revision: m.Revision, First: string(m.First),
 		Second: string(m.Second), ReadAt: string(m.ReadAt), Method: string(m.Method), FrameRate: m.FrameRate.String(),
 		Readings: []Reading{}, Settings: []Setting{}, DistanceM: m.DistanceM, AirC: m.AirC, TakenAt: m.TakenAt, RecordedAt: v.RecordedAt, Note: m.Note,
-		By: s.use.KeyLabel(m.By), Version: m.Version, Struck: s.fromStrike(m.Struck),
+		By: s.use.KeyLabel(m.By), Version: m.Version, Flags: orEmpty(v.Flags), Struck: s.fromStrike(m.Struck),
 		PowerUp: PowerUp{ID: m.PowerUp.String(), Label: v.PowerUp.Label},
 	}
 	if m.FirstSig == domain.Picture && m.SecondSig == domain.Sound {

@@ -94,6 +94,9 @@ func fromOffset(o service.Offset, paired bool) Offset {
 	if paired {
 		out.Picture, out.Sound = &out.First, &out.Second
 	}
+	if o.DriftPPM != nil {
+		out.DriftPPM = msPtr(*o.DriftPPM)
+	}
 	if paired && o.Estimate != nil {
 		how := heard(o.Estimate.ValueMS)
 		out.Heard = &how

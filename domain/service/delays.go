@@ -89,34 +89,34 @@ func (s *Service) planRig(ctx context.Context, b *book.Book, rig *book.Rig, limi
 		return nil, err
 	}
 	d := &Delays{Rig: rig, Version: b.Version(), Revision: rig.Current().Number}
-	problem := s.problem(b, rig, limit)
+	asked := problem(b, rig, limit)
 	for _, p := range rig.Current().Layout.JudgedPairs() {
 		o, err := solution.Offset(offsetQuery(rig, p.Picture, p.Sound, p.Destination))
 		if err != nil {
 			return nil, err
 		}
-		problem.Pairs = append(problem.Pairs, planPair(p, o))
+		asked.Pairs = append(asked.Pairs, planPair(p, o))
 		d.Pairs = append(d.Pairs, DelayPair{JudgedPair: p, Limit: limitOf(b, rig, p.Destination, limit), Offset: Offset{Offset: o}})
 	}
-	if d.Plan, err = plan.Solve(problem, s.planBudget()); err != nil {
+	if d.Plan, err = plan.Solve(asked, s.planBudget()); err != nil {
 		return nil, err
 	}
 	d.State = d.Plan.State
 	for i := range d.Pairs {
 		d.Pairs[i].PairResult = d.Plan.Pairs[i]
 	}
-	d.Settings = s.delaySettings(b, rig, d.Plan)
+	d.Settings = delaySettings(b, rig, d.Plan)
 	return d, nil
 }
 
-func (s *Service) delaySettings(b *book.Book, rig *book.Rig, p plan.Plan) []DelaySetting {
+func delaySettings(b *book.Book, rig *book.Rig, p plan.Plan) []DelaySetting {
 	layout := &rig.Current().Layout
 	var settings []DelaySetting
 	for i, placed := range layout.Controls() {
 		set := DelaySetting{
 			Setting: p.Settings[i], Placed: placed, Control: controlOf(b, placed), Value: decimalOf(p.Settings[i].Value),
 		}
-		if now, ok := valueAt(b, rig, layout, placed.Use.Name, s.now()); ok {
+		if now, ok := valueNow(b, rig, layout, placed.Use.Name); ok {
 			set.Now = &now
 		}
 		for _, f := range layout.Feeds {

@@ -184,6 +184,17 @@ func controlOf(b *book.Book, p domain.PlacedControl) *domain.Control {
 // valueAt returns what a control of the layout was set to at an instant: as
 // recorded, or the one value that it can have.
 func valueAt(b *book.Book, rig *book.Rig, l *domain.Layout, name domain.Slug, at time.Time) (decimal.Decimal, bool) {
+	return valueIn(b, l, name, settingsAt(rig, at))
+}
+
+// valueNow is valueAt for what is dialled in now. It does not look at the clock,
+// so that what follows from it depends on the book alone: the latest row is in
+// force, and one that lies in the future does so by the error of some clock.
+func valueNow(b *book.Book, rig *book.Rig, l *domain.Layout, name domain.Slug) (decimal.Decimal, bool) {
+	return valueIn(b, l, name, settingsNow(rig))
+}
+
+func valueIn(b *book.Book, l *domain.Layout, name domain.Slug, row *domain.SettingsInForce) (decimal.Decimal, bool) {
 	placed := l.Controls()
 	n := slices.IndexFunc(placed, func(p domain.PlacedControl) bool { return p.Use.Name == name })
 	if n < 0 {
@@ -193,7 +204,6 @@ func valueAt(b *book.Book, rig *book.Rig, l *domain.Layout, name domain.Slug, at
 	if control.Min.Equal(control.Max) {
 		return control.Min, true
 	}
-	row := settingsAt(rig, at)
 	if row == nil {
 		return decimal.Decimal{}, false
 	}
@@ -213,4 +223,78 @@ func settingsAt(rig *book.Rig, at time.Time) *domain.SettingsInForce {
 		}
 	}
 	return nil
+}
+
+// settingsNow returns the latest settings, nil if none were recorded.
+func settingsNow(rig *book.Rig) *domain.SettingsInForce {
+	if len(rig.Settings) == 0 {
+		return nil
+	}
+	return rig.Settings[len(rig.Settings)-1]
+}
+
+// samePeriod is how long after a measurement another one counts as made in the
+// same power-up when nobody says otherwise: the careful choice, because it
+// claims less.
+const samePeriod = 12 * time.Hour
+
+// powerUp returns the power-up that a measurement belongs to, making it if it
+// is new.
+func (d *drafting) powerUp(rig *book.Rig, m *domain.Measurement, said string) domain.PowerUpID {
+	switch said {
+	case "new":
+		return d.newPowerUp(rig, "")
+	case "same", "":
+		if near := d.nearest(rig, m, said == ""); near != nil {
+			return near.PowerUp
+		}
+		return d.newPowerUp(rig, "")
+	}
+	for _, p := range rig.PowerUps {
+		if p.Label == said {
+			return p.ID
+		}
+	}
+	for _, p := range d.facts.PowerUps {
+		if p.Rig == rig.ID && p.Label == said {
+			return p.ID
+		}
+	}
+	return d.newPowerUp(rig, said)
+}
+
+func (d *drafting) newPowerUp(rig *book.Rig, label string) domain.PowerUpID {
+	p := domain.PowerUp{ID: domain.PowerUpID{UUID: d.service.newID()}, Rig: rig.ID, Label: label, Version: d.next}
+	d.facts.PowerUps = append(d.facts.PowerUps, p)
+	return p.ID
+}
+
+// nearest returns the measurement of the rig that was taken nearest to m,
+// preferring earlier ones; byClock allows only those on the same revision within samePeriod.
+func (d *drafting) nearest(rig *book.Rig, m *domain.Measurement, byClock bool) *domain.Measurement {
+	var near *domain.Measurement
+	better := func(o *domain.Measurement) bool {
+		if byClock && (o.Revision != m.Revision || o.TakenAt.Sub(m.TakenAt).Abs() > samePeriod) {
+			return false
+		}
+		if near == nil {
+			return true
+		}
+		after, nearAfter := o.TakenAt.After(m.TakenAt), near.TakenAt.After(m.TakenAt)
+		if after != nearAfter {
+			return nearAfter
+		}
+		return o.TakenAt.Sub(m.TakenAt).Abs() <= near.TakenAt.Sub(m.TakenAt).Abs()
+	}
+	for _, o := range rig.Measurements {
+		if better(o) {
+			near = o
+		}
+	}
+	for _, i := range d.pending[rig.ID] {
+		if o := &d.facts.Measurements[i]; better(o) {
+			near = o
+		}
+	}
+	return near
 }

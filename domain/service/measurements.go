@@ -56,6 +56,7 @@ type MeasurementView struct {
 	CrewSlug   domain.Slug
 	PowerUp    *domain.PowerUp
 	RecordedAt time.Time // when the book got it
+	Flags      []string  // what the estimates make of it, see package estimate; none while it is struck
 }
 
 // A Taken measurement is one just stored, with what follows from it.
@@ -91,12 +92,14 @@ func (s *Service) AddMeasurement(ctx context.Context, r Request, rig string, in 
 
 func (s *Service) taken(ctx context.Context, b *book.Book, c Caller, id string) (Taken, error) {
 	m, rig, _ := b.Measurement(domain.MeasurementID{UUID: mustID(id)})
-	t := Taken{Measurement: showMeasurement(b, rig, m)}
-	delays, err := s.delaysOf(ctx, b, rig, "")
+	view, err := s.showMeasurement(ctx, b, rig, m)
 	if err != nil {
 		return Taken{}, err
 	}
-	t.Delays = delays
+	t := Taken{Measurement: view}
+	if t.Delays, err = s.delaysOf(ctx, b, rig, ""); err != nil {
+		return Taken{}, err
+	}
 	t.Offset, err = s.offsetOf(ctx, b, c, rig, m)
 	if err != nil {
 		return Taken{}, err
@@ -148,7 +151,7 @@ func (s *Service) AddMeasurements(ctx context.Context, r Request, in []NewMeasur
 	return items, done.version, err
 }
 
-func showMeasurement(b *book.Book, rig *book.Rig, m *domain.Measurement) MeasurementView {
+func (s *Service) showMeasurement(ctx context.Context, b *book.Book, rig *book.Rig, m *domain.Measurement) (MeasurementView, error) {
 	v := MeasurementView{Measurement: m, Rig: rig}
 	if crew, ok := b.Crew(rig.Crew); ok {
 		v.CrewSlug = crew.Slug
@@ -161,7 +164,9 @@ func showMeasurement(b *book.Book, rig *book.Rig, m *domain.Measurement) Measure
 			v.PowerUp = p
 		}
 	}
-	return v
+	reports, err := s.reports(ctx, b)
+	v.Flags = reports[m.ID.String()].Flags // a struck one has no report
+	return v, err
 }
 
 // Measurements returns the measurements of a rig, struck ones too, newest
@@ -177,7 +182,11 @@ func (s *Service) Measurements(ctx context.Context, r Request, name string) ([]M
 	}
 	views := make([]MeasurementView, 0, len(rig.Measurements))
 	for _, m := range rig.Measurements {
-		views = append(views, showMeasurement(b, rig, m))
+		v, err := s.showMeasurement(ctx, b, rig, m)
+		if err != nil {
+			return nil, err
+		}
+		views = append(views, v)
 	}
 	slices.SortFunc(views, func(x, y MeasurementView) int {
 		return cmp.Or(cmp.Compare(y.Version, x.Version), slices.Compare(y.ID.UUID[:], x.ID.UUID[:]))
@@ -195,7 +204,7 @@ func (s *Service) Measurement(ctx context.Context, r Request, id string) (Measur
 	if err != nil {
 		return MeasurementView{}, err
 	}
-	return showMeasurement(b, rig, m), nil
+	return s.showMeasurement(ctx, b, rig, m)
 }
 
 // StrikeMeasurement takes a measurement out of the answers. Its author may do
@@ -227,7 +236,7 @@ func (s *Service) strikeMeasurement(ctx context.Context, r Request, id, reason s
 		return draft{facts: &domain.Facts{Strikes: []domain.StrikeFact{fact}}, subject: id}, nil
 	}, func(b *book.Book, id string) (MeasurementView, error) {
 		m, rig, _ := b.Measurement(domain.MeasurementID{UUID: mustID(id)})
-		return showMeasurement(b, rig, m), nil
+		return s.showMeasurement(ctx, b, rig, m)
 	})
 }
 

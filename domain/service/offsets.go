@@ -2,6 +2,8 @@ package service
 
 import (
 	"context"
+	"math"
+	"time"
 
 	"delaybook/domain"
 	"delaybook/domain/book"
@@ -16,6 +18,7 @@ type Offset struct {
 	Destination domain.Slug
 	Importance  domain.Importance // empty for a comparison that is no pair
 	estimate.Offset
+	DriftPPM *float64 // the fastest drift in a measurement behind it that the caller may see, millionths; nil: none drifts
 	Evidence []Evidence
 }
 
@@ -51,13 +54,17 @@ func (s *Service) Offsets(ctx context.Context, r Request, name string) (RigOffse
 	if err != nil {
 		return RigOffsets{}, err
 	}
+	reports, err := s.reports(ctx, b)
+	if err != nil {
+		return RigOffsets{}, err
+	}
 	out := RigOffsets{Rig: showRig(b, rig)}
 	for _, p := range rig.Current().Layout.JudgedPairs() {
 		o, err := solution.Offset(offsetQuery(rig, p.Picture, p.Sound, p.Destination))
 		if err != nil {
 			return RigOffsets{}, err
 		}
-		shown := showOffset(b, r.Caller, o)
+		shown := showOffset(b, r.Caller, reports, o)
 		shown.Importance = p.Importance
 		out.Offsets = append(out.Offsets, shown)
 	}
@@ -85,7 +92,11 @@ func (s *Service) offsetOf(ctx context.Context, b *book.Book, c Caller, rig *boo
 	if err != nil {
 		return nil, err
 	}
-	shown := showOffset(b, c, o)
+	reports, err := s.reports(ctx, b)
+	if err != nil {
+		return nil, err
+	}
+	shown := showOffset(b, c, reports, o)
 	return &shown, nil
 }
 
@@ -96,7 +107,7 @@ func stillThere(l *domain.Layout, m *domain.Measurement) bool {
 
 // showOffset names the evidence, and folds what the caller may not see into
 // one entry with its total weight.
-func showOffset(b *book.Book, c Caller, o estimate.Offset) Offset {
+func showOffset(b *book.Book, c Caller, reports map[string]estimate.Report, o estimate.Offset) Offset {
 	shown := Offset{
 		First: domain.Slug(o.First), Second: domain.Slug(o.Second), Destination: domain.Slug(o.Destination), Offset: o,
 	}
@@ -114,6 +125,7 @@ func showOffset(b *book.Book, c Caller, o estimate.Offset) Offset {
 				continue
 			}
 			entry.Rig = rigName(b, rig)
+			shown.drifts(reports[e.Measurement])
 		}
 		shown.Evidence = append(shown.Evidence, entry)
 	}
@@ -121,6 +133,17 @@ func showOffset(b *book.Book, c Caller, o estimate.Offset) Offset {
 		shown.Evidence = append(shown.Evidence, hidden)
 	}
 	return shown
+}
+
+// drifts takes note of the drift within a measurement.
+func (o *Offset) drifts(report estimate.Report) {
+	if report.DriftMSPerMin == 0 {
+		return
+	}
+	ppm := report.DriftMSPerMin * 1e6 / float64(time.Minute.Milliseconds())
+	if o.DriftPPM == nil || math.Abs(ppm) > math.Abs(*o.DriftPPM) {
+		o.DriftPPM = &ppm
+	}
 }
 
 func rigName(b *book.Book, rig *book.Rig) string {

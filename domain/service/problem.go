@@ -15,11 +15,11 @@ import (
 
 // problem returns the planning problem of a rig's latest revision without its
 // pairs. A control's grid goes over exactly, as rationals.
-func (s *Service) problem(b *book.Book, rig *book.Rig, limit string) plan.Problem {
+func problem(b *book.Book, rig *book.Rig, limit string) plan.Problem {
 	layout := &rig.Current().Layout
 	var p plan.Problem
 	for _, placed := range layout.Controls() {
-		p.Controls = append(p.Controls, s.planControl(b, rig, placed))
+		p.Controls = append(p.Controls, planControl(b, rig, placed))
 	}
 	for _, c := range layout.Chains {
 		p.Chains = append(p.Chains, plan.Chain{Slug: string(c.Slug), Signal: plan.Signal(c.Signal), Controls: names(c.Stages)})
@@ -47,7 +47,7 @@ func names(stages []domain.Stage) []string {
 	return out
 }
 
-func (s *Service) planControl(b *book.Book, rig *book.Rig, placed domain.PlacedControl) plan.Control {
+func planControl(b *book.Book, rig *book.Rig, placed domain.PlacedControl) plan.Control {
 	c := controlOf(b, placed)
 	layout := &rig.Current().Layout
 	out := plan.Control{
@@ -57,7 +57,7 @@ func (s *Service) planControl(b *book.Book, rig *book.Rig, placed domain.PlacedC
 	if placed.Use.Ours != nil {
 		out.Fixed = !*placed.Use.Ours
 	}
-	if now, ok := valueAt(b, rig, layout, placed.Use.Name, s.now()); ok {
+	if now, ok := valueNow(b, rig, layout, placed.Use.Name); ok {
 		out.Now = now.Rat()
 	}
 	return out

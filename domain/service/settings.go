@@ -90,7 +90,7 @@ func viewSettings(b *book.Book, id string) (SettingsView, error) {
 }
 
 // Settings returns what is dialled in on a rig at an instant; the zero time
-// means now.
+// means the latest.
 func (s *Service) Settings(ctx context.Context, r Request, name string, at time.Time) (SettingsView, error) {
 	b, err := s.bookFor(ctx, r)
 	if err != nil {
@@ -100,10 +100,11 @@ func (s *Service) Settings(ctx context.Context, r Request, name string, at time.
 	if err != nil {
 		return SettingsView{}, err
 	}
-	if at.IsZero() {
-		at = s.now()
+	v := SettingsView{Rig: rig, Book: b, Now: settingsNow(rig)}
+	if !at.IsZero() {
+		v.Now = settingsAt(rig, at)
 	}
-	return SettingsView{Rig: rig, Book: b, Now: settingsAt(rig, at)}, nil
+	return v, nil
 }
 
 // RigName returns CREW.SLUG of the rig.
