@@ -85,6 +85,10 @@ func (s *site) serve() {
 	s.use, s.url, s.bare = use, server.URL, bare.URL
 }
 
+// unwatched lets requests through that the document calls wrong and the service
+// takes all the same, because it answers each part for itself.
+func (s *site) unwatched() { s.url = s.bare }
+
 func (s *site) now() time.Time {
 	s.mu.Lock()
 	defer s.mu.Unlock()

@@ -33,7 +33,7 @@ type NewRig struct {
 	RevisedAt      *time.Time      `json:"revised_at" format:"date-time" validate:"optional" extensions:"x-nullable"`
 	State          *string         `json:"state" validate:"optional" extensions:"x-nullable"`
 	Version        *domain.Version `json:"version" validate:"optional" extensions:"x-nullable"`
-} // @name NewRig
+} //	@name	NewRig
 
 func (in NewRig) toService() service.NewRig {
 	out := service.NewRig{
@@ -69,7 +69,7 @@ type Rig struct {
 	RevisedAt  time.Time      `json:"revised_at" format:"date-time"`
 	Version    domain.Version `json:"version" example:"27"` // book version that last changed the rig
 	Layout
-} // @name Rig
+} //	@name	Rig
 
 func fromRig(v service.RigView) Rig {
 	out := Rig{
@@ -96,7 +96,7 @@ type RigSummary struct {
 	Revision int            `json:"revision" example:"3"`
 	State    string         `json:"state" example:"inside" enums:"inside,outside,undecided,never-checked,stale"`
 	Version  domain.Version `json:"version" example:"27"`
-} // @name RigSummary
+} //	@name	RigSummary
 
 // listRigs lists the rigs that the caller may see.
 //
@@ -147,9 +147,9 @@ func (s *server) listRigs(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		Idempotency-Key	header		string	false	"makes the request safe to repeat"
-//	@Param		rig				body		NewRig	true	"the rig"
-//	@Success	201				{object}	Rig
+//	@Param		Idempotency-Key				header		string	false	"makes the request safe to repeat"
+//	@Param		rig							body		NewRig	true	"the rig"
+//	@Success	201							{object}	Rig
 //	@Failure	400,401,403,409,413,415,422	{object}	Problem
 //	@Router		/v1/rigs [post]
 func (s *server) createRig(c echo.Context) error {
@@ -171,10 +171,10 @@ func (s *server) createRig(c echo.Context) error {
 //	@Tags		rigs
 //	@Produce	json
 //	@Security	bearer
-//	@Param		rig	path		string	true	"slug, CREW.SLUG or identifier"
-//	@Param		at	query		int		false	"book version to read"
-//	@Success	200	{object}	Rig
-//	@Success	304	"unchanged"
+//	@Param		rig				path		string	true	"slug, CREW.SLUG or identifier"
+//	@Param		at				query		int		false	"book version to read"
+//	@Success	200				{object}	Rig
+//	@Success	304				"unchanged"
 //	@Failure	401,404,409,422	{object}	Problem
 //	@Router		/v1/rigs/{rig} [get]
 func (s *server) showRig(c echo.Context) error {
@@ -199,11 +199,11 @@ func (s *server) showRig(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		rig				path		string	true	"slug, CREW.SLUG or identifier"
-//	@Param		If-Match		header		string	true	"ETag of the copy that is replaced, or *"
-//	@Param		Idempotency-Key	header		string	false	"makes the request safe to repeat"
-//	@Param		body			body		NewRig	true	"the whole rig"
-//	@Success	200				{object}	Rig
+//	@Param		rig										path		string	true	"slug, CREW.SLUG or identifier"
+//	@Param		If-Match								header		string	true	"ETag of the copy that is replaced, or *"
+//	@Param		Idempotency-Key							header		string	false	"makes the request safe to repeat"
+//	@Param		body									body		NewRig	true	"the whole rig"
+//	@Success	200										{object}	Rig
 //	@Failure	400,401,403,404,409,412,413,415,422,428	{object}	Problem
 //	@Router		/v1/rigs/{rig} [put]
 func (s *server) replaceRig(c echo.Context) error {
@@ -224,9 +224,9 @@ func (s *server) replaceRig(c echo.Context) error {
 //	@Summary	Delete a rig
 //	@Tags		rigs
 //	@Security	bearer
-//	@Param		rig			path	string	true	"slug, CREW.SLUG or identifier"
-//	@Param		If-Match	header	string	true	"ETag of the copy that is deleted, or *"
-//	@Success	204			"deleted"
+//	@Param		rig						path	string	true	"slug, CREW.SLUG or identifier"
+//	@Param		If-Match				header	string	true	"ETag of the copy that is deleted, or *"
+//	@Success	204						"deleted"
 //	@Failure	401,403,404,409,412,428	{object}	Problem
 //	@Router		/v1/rigs/{rig} [delete]
 func (s *server) deleteRig(c echo.Context) error {
@@ -247,7 +247,7 @@ type Revision struct {
 	By       string         `json:"by" example:"Red van, lead technician"`
 	Version  domain.Version `json:"version" example:"27"`
 	Layout
-} // @name Revision
+} //	@name	Revision
 
 // listRevisions lists the revisions of a rig, oldest first.
 //
@@ -255,12 +255,12 @@ type Revision struct {
 //	@Tags		rigs
 //	@Produce	json
 //	@Security	bearer
-//	@Param		rig			path		string	true	"slug, CREW.SLUG or identifier"
-//	@Param		page_size	query		int		false	"items per page, 1 to 200"
-//	@Param		after		query		string	false	"next of the page before"
-//	@Param		at			query		int		false	"book version to read"
-//	@Success	200			{object}	List[Revision]
-//	@Success	304			"unchanged"
+//	@Param		rig				path		string	true	"slug, CREW.SLUG or identifier"
+//	@Param		page_size		query		int		false	"items per page, 1 to 200"
+//	@Param		after			query		string	false	"next of the page before"
+//	@Param		at				query		int		false	"book version to read"
+//	@Success	200				{object}	List[Revision]
+//	@Success	304				"unchanged"
 //	@Failure	401,404,409,422	{object}	Problem
 //	@Router		/v1/rigs/{rig}/revisions [get]
 func (s *server) listRevisions(c echo.Context) error {
