@@ -49,6 +49,7 @@ func (m *model) settle() {
 	for f := range m.forms {
 		m.work.enqueue(int32(f))
 	}
+	m.applyCuts(&m.root)
 	m.settled = m.propagate(&m.root)
 }
 
@@ -62,8 +63,10 @@ func (m *model) lessen(f int) {
 	})
 }
 
-func (m *model) enlarge(f int) {
-	_, most := m.reach(f)
+func (m *model) enlarge(f int) { m.enlargeTo(f, m.ceiling(f)) }
+
+// enlargeTo is enlarge where most is known to bound the form.
+func (m *model) enlargeTo(f int, most int64) {
 	m.maximise(criterion{
 		have: m.value(f, m.inc), best: most,
 		with:  func(t int64) ([]bound, limits) { return []bound{{f, t, noUpper}}, noLimits },

@@ -50,6 +50,7 @@ type model struct {
 	counted []bool // whether the variable takes part in the counts
 	forms   []form
 	byVar   [][]int32
+	cuts    []cut
 	index   map[string]int
 	root    domain
 	settled bool // root is at its fixpoint

@@ -62,14 +62,7 @@ func (m *model) narrow(d *domain, f int32) bool {
 		return false
 	}
 	if len(terms) > 1 {
-		if g := m.lattice(d, terms); g > 0 {
-			if a > least {
-				a = least + ceilDiv(a-least, g)*g
-			}
-			if b < most {
-				b = least + floorDiv(b-least, g)*g
-			}
-		}
+		a, b = m.round(d, terms, least, a, min(b, most))
 	}
 	if a > b || a > most || b < least {
 		return false

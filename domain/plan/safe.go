@@ -48,6 +48,7 @@ func (pl *planner) joint(exceptFeed int) *view {
 	for i := range pl.rig.pairs {
 		v.rows = append(v.rows, v.addPair(i))
 	}
+	v.addCuts()
 	v.holdFeeds(exceptFeed)
 	v.settle()
 	return v

@@ -13,6 +13,8 @@ type search struct {
 	queue       []int32
 	queued      []bool
 	found       []int
+	roundA      []int64
+	roundB      []int64
 }
 
 func newSearch(b Budget) *search {
@@ -60,6 +62,7 @@ func (m *model) decide(further []bound, lim limits) answer {
 		d.a[x.form], d.b[x.form] = max(d.a[x.form], x.a), min(d.b[x.form], x.b)
 		s.enqueue(int32(x.form))
 	}
+	m.applyCuts(d)
 	got := m.explore(0)
 	if got == cutShort {
 		s.unproven = true

@@ -145,6 +145,7 @@ func (pl *planner) openPart(gs []*group) *soundPart {
 			s.given = append(s.given, row)
 		}
 	}
+	s.addCuts()
 	s.holdFeeds(-1)
 	s.settle()
 	return s
@@ -264,15 +265,19 @@ func (s *soundPart) nearest() {
 }
 
 // laterSound has the sum of after over the part's pairs smallest: the sound delays, weighted by the
-// pairs they reach, largest.
+// pairs they reach, largest. No row can be later than its own bound, which bounds the sum closely.
 func (s *soundPart) laterSound() {
 	weights := make([]int64, len(s.vars))
+	most := int64(0)
 	for _, row := range s.rows {
 		for _, t := range s.forms[row.form].terms {
 			weights[t.v]++
 		}
+		least, largest := s.reach(row.form)
+		lo, _ := s.round(&s.root, s.forms[row.form].terms, least, max(s.root.a[row.form], least), largest)
+		most -= lo
 	}
 	if f := s.weighted(weights); f >= 0 && !s.decided() {
-		s.enlarge(f)
+		s.enlargeTo(f, most)
 	}
 }
