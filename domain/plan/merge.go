@@ -3,13 +3,12 @@ package plan
 import (
 	"cmp"
 	"slices"
-	"sort"
 	"strconv"
 	"strings"
 )
 
-// maxTable is the most products a merged table may take to build; controls stay apart beyond it,
-// which gives the same plan.
+// maxTable is the most sums a merged table may hold, and the most products it may take to build where
+// sums are not in steps; controls stay apart beyond it, which gives the same plan.
 const maxTable = 100_000
 
 // A group is the controls of equal incidence: same signal, same pairs, same feeds.
@@ -64,23 +63,23 @@ func groups(r *rig, movable func(c int) bool) []*group {
 
 // merge is the group's members as one variable, or one each when the table would be too large.
 func merge(r *rig, members []int) []*variable {
-	sums := singles(r, members[0])
+	first := single(r, members[0])
+	if len(members) == 1 {
+		return []*variable{first}
+	}
+	tables := [][]sumEntry{firstTable(first)}
 	for _, c := range members[1:] {
-		ctl := &r.controls[c]
-		if sums == nil || len(sums)*len(ctl.grid.vals) >= maxTable || len(members) > 200 {
-			sums = nil
-			break
+		next := joinTable(tables[len(tables)-1], single(r, c))
+		if next == nil || len(members) > 200 {
+			out := make([]*variable, len(members))
+			for i, c := range members {
+				out[i] = single(r, c)
+			}
+			return out
 		}
-		sums = extend(sums, r, c)
+		tables = append(tables, next)
 	}
-	if len(members) == 1 || sums == nil {
-		out := make([]*variable, len(members))
-		for i, c := range members {
-			out[i] = single(r, c)
-		}
-		return out
-	}
-	return []*variable{fromSums(members, sums)}
+	return []*variable{fromTables(members, tables)}
 }
 
 // A sumEntry is the best way to reach one sum with the members so far: fewest changed, then fewest
@@ -88,61 +87,79 @@ func merge(r *rig, members []int) []*variable {
 type sumEntry struct {
 	sum             int64
 	changed, offMin uint8
-	pick            []int
-	rank            int // of pick in lexicographic order among the entries
+	from, k         int // entry of the table before, grid index of the last member
+	rank            int // of all the members' indexes, in lexicographic order among the entries
 }
 
-func singles(r *rig, c int) []sumEntry {
-	v := single(r, c)
+// better orders two entries of one sum, the better first. prior is the table before.
+func (x sumEntry) better(y sumEntry, prior []sumEntry) int {
+	return cmp.Or(cmp.Compare(x.changed, y.changed), cmp.Compare(x.offMin, y.offMin),
+		cmp.Compare(prior[y.from].rank, prior[x.from].rank), cmp.Compare(y.k, x.k))
+}
+
+func firstTable(v *variable) []sumEntry {
 	out := make([]sumEntry, len(v.grid.vals))
 	for k, d := range v.grid.vals {
-		out[k] = sumEntry{sum: d, changed: uint8(v.changed.at(k)), offMin: uint8(v.offMin.at(k)), pick: []int{k}, rank: k}
+		out[k] = sumEntry{sum: d, changed: uint8(v.changed.at(k)), offMin: uint8(v.offMin.at(k)), k: k, rank: k}
 	}
 	return out
 }
 
-// extend joins one more member: every sum with every delay, the best per new sum kept.
-func extend(sums []sumEntry, r *rig, c int) []sumEntry {
-	v := single(r, c)
-	type candidate struct {
-		sum             int64
-		changed, offMin uint8
-		from, k         int
-	}
-	best := make(map[int64]candidate, len(sums)+len(v.grid.vals))
-	for i, s := range sums {
-		for k, d := range v.grid.vals {
-			x := candidate{s.sum + d, s.changed + uint8(v.changed.at(k)), s.offMin + uint8(v.offMin.at(k)), i, k}
-			y, ok := best[x.sum]
-			better := cmp.Or(cmp.Compare(x.changed, y.changed), cmp.Compare(x.offMin, y.offMin),
-				cmp.Compare(sums[y.from].rank, s.rank), cmp.Compare(y.k, k))
-			if !ok || better < 0 {
-				best[x.sum] = x
-			}
+// joinTable joins one more member, sorted by sum; nil when the table would be too large.
+func joinTable(prior []sumEntry, v *variable) []sumEntry {
+	best := map[int64]sumEntry{}
+	offer := func(i, k int) {
+		s := prior[i]
+		x := sumEntry{
+			sum: s.sum + v.grid.vals[k], changed: s.changed + uint8(v.changed.at(k)), offMin: s.offMin + uint8(v.offMin.at(k)),
+			from: i, k: k,
+		}
+		if y, ok := best[x.sum]; !ok || x.better(y, prior) < 0 {
+			best[x.sum] = x
 		}
 	}
+	switch {
+	case len(prior)*len(v.grid.vals) < maxTable:
+		for i := range prior {
+			for k := range v.grid.vals {
+				offer(i, k)
+			}
+		}
+	case v.grid.stepped():
+		if !joinStepped(prior, v, offer) {
+			return nil
+		}
+	default:
+		return nil
+	}
 	out := make([]sumEntry, 0, len(best))
-	order := make([]candidate, 0, len(best))
 	for _, x := range best {
-		order = append(order, x)
+		out = append(out, x)
 	}
-	slices.SortFunc(order, func(x, y candidate) int {
-		return cmp.Or(cmp.Compare(sums[x.from].rank, sums[y.from].rank), cmp.Compare(x.k, y.k))
+	slices.SortFunc(out, func(x, y sumEntry) int {
+		return cmp.Or(cmp.Compare(prior[x.from].rank, prior[y.from].rank), cmp.Compare(x.k, y.k))
 	})
-	for rank, x := range order {
-		pick := append(append(make([]int, 0, len(sums[x.from].pick)+1), sums[x.from].pick...), x.k)
-		out = append(out, sumEntry{x.sum, x.changed, x.offMin, pick, rank})
+	for rank := range out {
+		out[rank].rank = rank
 	}
+	slices.SortFunc(out, func(x, y sumEntry) int { return cmp.Compare(x.sum, y.sum) })
 	return out
 }
 
-func fromSums(members []int, sums []sumEntry) *variable {
-	sort.Slice(sums, func(i, j int) bool { return sums[i].sum < sums[j].sum })
-	v := &variable{members: members}
-	vals, changed, offMin := make([]int64, len(sums)), make([]uint8, len(sums)), make([]uint8, len(sums))
-	for i, s := range sums {
+// fromTables is the variable of the last table.
+func fromTables(members []int, tables [][]sumEntry) *variable {
+	last := tables[len(tables)-1]
+	v := &variable{members: members, pick: make([][]int, len(last))}
+	vals, changed, offMin := make([]int64, len(last)), make([]uint8, len(last)), make([]uint8, len(last))
+	flat := make([]int, len(last)*len(members))
+	for i, s := range last {
 		vals[i], changed[i], offMin[i] = s.sum, s.changed, s.offMin
-		v.pick = append(v.pick, s.pick)
+		v.pick[i], flat = flat[:len(members):len(members)], flat[len(members):]
+		at := i
+		for m := len(members) - 1; m >= 0; m-- {
+			v.pick[i][m] = tables[m][at].k
+			at = tables[m][at].from
+		}
 	}
 	v.grid, v.changed, v.offMin = newGrid(vals), table(changed), table(offMin)
 	return v
