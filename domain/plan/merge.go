@@ -107,8 +107,32 @@ func firstTable(v *variable) []sumEntry {
 
 // joinTable joins one more member, sorted by sum; nil when the table would be too large.
 func joinTable(prior []sumEntry, v *variable) []sumEntry {
+	products := len(prior)*len(v.grid.vals) < maxTable
+	if !products && !v.grid.stepped() {
+		return nil
+	}
+	fits := true
+	table := collect(prior, func(offer func(i, k int)) {
+		if !products {
+			fits = joinStepped(prior, v, offer)
+			return
+		}
+		for i := range prior {
+			for k := range v.grid.vals {
+				offer(i, k)
+			}
+		}
+	}, v)
+	if !fits {
+		return nil
+	}
+	return table
+}
+
+// collect keeps the best of the offers for each sum: prior entry i with the member's grid index k.
+func collect(prior []sumEntry, offers func(offer func(i, k int)), v *variable) []sumEntry {
 	best := map[int64]sumEntry{}
-	offer := func(i, k int) {
+	offers(func(i, k int) {
 		s := prior[i]
 		x := sumEntry{
 			sum: s.sum + v.grid.vals[k], changed: s.changed + uint8(v.changed.at(k)), offMin: s.offMin + uint8(v.offMin.at(k)),
@@ -117,21 +141,7 @@ func joinTable(prior []sumEntry, v *variable) []sumEntry {
 		if y, ok := best[x.sum]; !ok || x.better(y, prior) < 0 {
 			best[x.sum] = x
 		}
-	}
-	switch {
-	case len(prior)*len(v.grid.vals) < maxTable:
-		for i := range prior {
-			for k := range v.grid.vals {
-				offer(i, k)
-			}
-		}
-	case v.grid.stepped():
-		if !joinStepped(prior, v, offer) {
-			return nil
-		}
-	default:
-		return nil
-	}
+	})
 	out := make([]sumEntry, 0, len(best))
 	for _, x := range best {
 		out = append(out, x)

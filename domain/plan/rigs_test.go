@@ -14,13 +14,14 @@ type maker struct {
 	*rand.Rand
 	p        plan.Problem
 	settings int // so far
+	most     int
 }
 
-const maxSettings = 2500
+// randomRig is the rig of a seed, with at most 2500 settings.
+func randomRig(seed uint64) plan.Problem { return randomRigUpTo(seed, 2500) }
 
-// randomRig is the rig of a seed.
-func randomRig(seed uint64) plan.Problem {
-	m := &maker{Rand: rand.New(rand.NewPCG(seed, 99)), settings: 1}
+func randomRigUpTo(seed uint64, settings int) plan.Problem {
+	m := &maker{Rand: rand.New(rand.NewPCG(seed, 99)), settings: 1, most: settings}
 	m.p.Target = pick(m, big.NewRat(95, 100), big.NewRat(975, 1000), big.NewRat(9, 10), big.NewRat(6, 10))
 	cameras, microphones, destinations := 1+m.IntN(4), 1+m.IntN(3), 1+m.IntN(2)
 	var shared []string
@@ -60,7 +61,7 @@ func (m *maker) control(signal plan.Signal) string {
 	if signal == plan.Picture {
 		count = 2 + m.IntN(3)
 	}
-	for m.settings*count > maxSettings && count > 1 {
+	for m.settings*count > m.most && count > 1 {
 		count--
 	}
 	c := plan.Control{
@@ -103,7 +104,7 @@ func (m *maker) chain(slug string, signal plan.Signal, shared []string, own floa
 			c.Controls = append(c.Controls, name)
 		}
 	}
-	for m.Float64() < own && m.settings < maxSettings {
+	for m.Float64() < own && m.settings < m.most {
 		c.Controls = append(c.Controls, m.control(signal))
 		own /= 2
 	}
