@@ -64,6 +64,7 @@ var benchRigs = map[string]struct {
 	"8x16-3-shared": {benchRig{8, 16, 3, big.NewRat(1, 1), big.NewRat(1, 10), big.NewRat(999, 1), big.NewRat(999, 1)}, 200 * time.Millisecond},
 }
 
+// BenchmarkSolve also reports the time as a share of what each size may take.
 func BenchmarkSolve(b *testing.B) {
 	for name, c := range benchRigs {
 		b.Run(name, func(b *testing.B) {
@@ -73,6 +74,7 @@ func BenchmarkSolve(b *testing.B) {
 					b.Fatal(err)
 				}
 			}
+			b.ReportMetric(float64(b.Elapsed())/float64(b.N)/float64(c.goal), "of-goal")
 		})
 	}
 }

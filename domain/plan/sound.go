@@ -37,60 +37,6 @@ func (pl *planner) soundPaths() []int {
 	return out
 }
 
-// parts splits groups into those linked by a common path or feed, each in list order.
-func (pl *planner) parts(free []*group) [][]*group {
-	owner := make([]int, len(pl.rig.controls))
-	for c := range owner {
-		owner[c] = -1
-	}
-	parent := make([]int, len(free))
-	for i, g := range free {
-		parent[i] = i
-		for _, c := range g.members {
-			owner[c] = i
-		}
-	}
-	var find func(i int) int
-	find = func(i int) int {
-		if parent[i] != i {
-			parent[i] = find(parent[i])
-		}
-		return parent[i]
-	}
-	link := func(path []int) {
-		first := -1
-		for _, c := range path {
-			if owner[c] < 0 {
-				continue
-			}
-			if first >= 0 {
-				parent[find(owner[c])] = find(first)
-			}
-			first = owner[c]
-		}
-	}
-	for i := range pl.rig.pairs {
-		if pl.rig.pairs[i].counts() {
-			link(pl.rig.pairs[i].sound)
-		}
-	}
-	for i := range pl.rig.feeds {
-		link(pl.rig.feeds[i].controls)
-	}
-	at := map[int]int{}
-	var out [][]*group
-	for i, g := range free {
-		k, ok := at[find(i)]
-		if !ok {
-			k = len(out)
-			at[find(i)] = k
-			out = append(out, nil)
-		}
-		out[k] = append(out[k], g)
-	}
-	return out
-}
-
 // A soundPart is one part while it is solved, with its rows by role.
 type soundPart struct {
 	*view
