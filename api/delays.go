@@ -2,6 +2,7 @@ package api
 
 import (
 	"net/http"
+	"slices"
 
 	"delaybook/domain"
 	"delaybook/domain/plan"
@@ -12,16 +13,26 @@ import (
 
 // Delays is the plan of a rig: what to set, and what that gives.
 type Delays struct {
-	Rig         string         `json:"rig" example:"harbour-hall"`
-	Revision    int            `json:"revision" example:"3"`
-	BookVersion domain.Version `json:"book_version" example:"1841"`
-	State       string         `json:"state" example:"ok" enums:"ok,unsure,infeasible,partial,unknown"`
-	Settings    []DelaySetting `json:"settings"`
-	Pairs       []DelayPair    `json:"pairs"`
-	Feeds       []DelayFeed    `json:"feeds"`
-	Bottlenecks []Bottleneck   `json:"bottlenecks"` // each is enough alone to make it fit
-	Advice      []Advice       `json:"advice"`
+	Rig          string         `json:"rig" example:"harbour-hall"`
+	Revision     int            `json:"revision" example:"3"`
+	BookVersion  domain.Version `json:"book_version" example:"1841"`
+	State        string         `json:"state" example:"ok" enums:"ok,unsure,infeasible,partial,unknown"`
+	Settings     []DelaySetting `json:"settings"`
+	Pairs        []DelayPair    `json:"pairs"`
+	Feeds        []DelayFeed    `json:"feeds"`
+	Bottlenecks  []Bottleneck   `json:"bottlenecks"`  // each is enough alone to make it fit
+	Alternatives []Alternative  `json:"alternatives"` // of a plan that does not fit, in the order a crew tries them
+	Advice       []Advice       `json:"advice"`
 } //	@name	Delays
+
+// An Alternative is what a crew may try when nothing that can be dialled in is enough.
+type Alternative struct {
+	Kind   string `json:"kind" example:"genlock" enums:"low-delay-mode,leave-out-stage,genlock,output-delay,delay-fast-cameras,more-delay"`
+	Name   string `json:"name" example:"cam-1 genlocked at cam-a"`
+	Enough bool   `json:"enough"` // alone, for every hard pair
+	State  string `json:"state" example:"ok" enums:"ok,unsure,infeasible,partial,unknown"`
+	Text   string `json:"text" example:"cam-1 genlocked at cam-a is enough, with lectern-delay 5 frames."`
+} //	@name	Alternative
 
 // A DelaySetting is what to set one control to.
 type DelaySetting struct {
@@ -85,7 +96,7 @@ type Advice struct {
 func (s *server) fromDelays(d *service.Delays, explain bool) Delays {
 	out := Delays{
 		Rig: string(d.Rig.Slug), Revision: d.Revision, BookVersion: d.Version, State: string(d.State),
-		Settings: fromDelaySettings(d, explain), Pairs: []DelayPair{}, Feeds: []DelayFeed{}, Bottlenecks: []Bottleneck{}, Advice: []Advice{},
+		Settings: fromDelaySettings(d, explain), Pairs: []DelayPair{}, Feeds: []DelayFeed{}, Bottlenecks: []Bottleneck{}, Alternatives: []Alternative{}, Advice: []Advice{},
 	}
 	for _, p := range d.Pairs {
 		out.Pairs = append(out.Pairs, fromDelayPair(p))
@@ -98,7 +109,12 @@ func (s *server) fromDelays(d *service.Delays, explain bool) Delays {
 			Kind: string(b.Kind), Name: b.Name, NeedsMS: ms(b.NeedsMS), MissingMS: ms(b.MissingMS), Text: b.Text,
 		})
 	}
-	for _, a := range d.Plan.Advice {
+	for _, a := range d.Alternatives {
+		out.Alternatives = append(out.Alternatives, Alternative{
+			Kind: string(a.Change.Kind), Name: a.Change.Name, Enough: a.Enough, State: string(a.Plan.State), Text: a.Text,
+		})
+	}
+	for _, a := range slices.Concat(d.Notes, d.Plan.Advice) {
 		out.Advice = append(out.Advice, Advice{Code: string(a.Code), Text: a.Text})
 	}
 	return out

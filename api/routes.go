@@ -78,6 +78,8 @@ func (s *server) rigRoutes(v1 *echo.Group) {
 	v1.PUT("/rigs/:rig/settings", s.putSettings)
 	v1.GET("/rigs/:rig/offsets", s.showOffsets)
 	v1.GET("/rigs/:rig/delays", s.showDelays)
+	v1.GET("/rigs/:rig/checks", s.listChecks)
+	v1.GET("/rigs/:rig/copies", s.showCopies)
 	v1.GET("/rigs/:rig/next-measurement", s.showNextMeasurement)
 	v1.GET("/rigs/:rig/sheet", s.showSheet)
 }

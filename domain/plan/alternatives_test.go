@@ -93,7 +93,9 @@ func TestChangeRefusal(t *testing.T) {
 	t.Parallel()
 	p := simple(ms("330"), ms("40"), ms("60"), law.Law{S: 3})
 	for _, c := range []plan.Change{
-		{Kind: "prayer"}, {Kind: plan.Genlock, Shifts: []plan.Shift{{Pair: 1}}}, {Kind: plan.OutputDelay, Spare: []string{"nobody"}},
+		{Kind: "prayer"},
+		{Kind: plan.Genlock, Shifts: []plan.Shift{{Pair: 1}}},
+		{Kind: plan.OutputDelay, Spare: []string{"nobody"}},
 		{Kind: plan.OutputDelay, Adds: []plan.AddedControl{{Control: plan.Control{Name: "out", Signal: plan.Sound}}}},
 	} {
 		var refused *plan.Refusal

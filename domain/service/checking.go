@@ -42,11 +42,8 @@ func (s *Service) checkOf(ctx context.Context, b *book.Book, rig *book.Rig, m *d
 	if err != nil {
 		return nil, err
 	}
-	if report, ok := solution.Report(m.ID.String()); ok && report.Doubtful {
-		check.Surprise = report.Cause
-		if check.Surprise == "" {
-			check.Surprise = "unexplained"
-		}
+	if report, ok := solution.Report(m.ID.String()); ok {
+		check.Surprise = surprise(report.Doubtful, report.Cause)
 	}
 	return check, nil
 }

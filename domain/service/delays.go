@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"fmt"
 	"slices"
 
 	"delaybook/domain"
@@ -21,6 +22,9 @@ type Delays struct {
 	Settings []DelaySetting
 	Pairs    []DelayPair
 	Plan     plan.Plan
+
+	Alternatives []plan.Alternative // of an infeasible plan, in the order a crew tries them
+	Notes        []plan.Advice      // what the planner can not know: dials that are worth something else now
 }
 
 // A DelaySetting is what to set one control to.
@@ -101,6 +105,10 @@ func (s *Service) planRig(ctx context.Context, b *book.Book, rig *book.Rig, limi
 	if d.Plan, err = plan.Solve(asked, s.planBudget()); err != nil {
 		return nil, err
 	}
+	if d.Alternatives, err = s.alternatives(b, rig, solution, asked, d.Plan); err != nil {
+		return nil, err
+	}
+	d.Notes = repriced(b, rig)
 	d.State = d.Plan.State
 	for i := range d.Pairs {
 		d.Pairs[i].PairResult = d.Plan.Pairs[i]
@@ -137,4 +145,37 @@ func limitOf(b *book.Book, rig *book.Rig, destination domain.Slug, override stri
 	}
 	l, _ := limit(b, slug)
 	return l
+}
+
+// FormatChanged is the code of the advice about dials that kept their value and
+// are worth another delay since the frame rate changed.
+const FormatChanged plan.AdviceCode = "format-changed"
+
+// repriced says what the dials in force are worth since the rig's frame rate
+// changed.
+func repriced(b *book.Book, rig *book.Rig) []plan.Advice {
+	row := settingsNow(rig)
+	if row == nil {
+		return nil
+	}
+	then, ok := rig.Revision(row.Revision)
+	now := rig.Current()
+	if !ok || then.Layout.FrameRate == now.Layout.FrameRate {
+		return nil
+	}
+	var notes []plan.Advice
+	for _, placed := range now.Layout.Controls() {
+		c := controlOf(b, placed)
+		if c.Unit != domain.UnitFrame || !c.Rate.IsZero() {
+			continue
+		}
+		for _, set := range row.Values {
+			if set.Control == placed.Use.Name && !set.Value.IsZero() {
+				notes = append(notes, plan.Advice{Code: FormatChanged, Text: fmt.Sprintf(
+					"%s at %s frames is now worth %.1f ms, at %s it was worth %.1f ms.", set.Control, set.Value,
+					ControlMS(c, now.Layout.FrameRate, set.Value), then.Layout.FrameRate.Label(), ControlMS(c, then.Layout.FrameRate, set.Value))})
+			}
+		}
+	}
+	return notes
 }
