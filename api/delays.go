@@ -23,6 +23,7 @@ type Delays struct {
 	Bottlenecks  []Bottleneck   `json:"bottlenecks"`  // each is enough alone to make it fit
 	Alternatives []Alternative  `json:"alternatives"` // of a plan that does not fit, in the order a crew tries them
 	Advice       []Advice       `json:"advice"`
+	Reached      *Reached       `json:"reached,omitempty" validate:"optional"` // with explain=1
 } //	@name	Delays
 
 // An Alternative is what a crew may try when nothing that can be dialled in is enough.
@@ -33,6 +34,32 @@ type Alternative struct {
 	State  string `json:"state" example:"ok" enums:"ok,unsure,infeasible,partial,unknown"`
 	Text   string `json:"text" example:"cam-1 genlocked at cam-a is enough, with lectern-delay 5 frames."`
 } //	@name	Alternative
+
+// Reached is what the plan reached, in the order in which it was sought: no
+// setting does better in one line without doing worse in a line before it.
+type Reached struct {
+	Proven          bool     `json:"proven"`                                                 // false: the time ended first, a better plan may exist
+	HardLevel       int      `json:"hard_level" example:"999"`                               // chance in thousandths that every hard pair reaches
+	PictureMS       float64  `json:"picture_ms" example:"0"`                                 // sum of picture delay
+	SmallestHard    *int     `json:"smallest_hard" extensions:"x-nullable" example:"999"`    // level of the least sure hard pair
+	SmallestSoft    *int     `json:"smallest_soft" extensions:"x-nullable" example:"950"`    // of the soft pairs and those given up
+	FeedsAddedMS    float64  `json:"feeds_added_ms" example:"0"`                             // sum over the live feeds
+	ControlsChanged int      `json:"controls_changed" example:"1"`                           // of those whose setting is recorded
+	LargestAfterMS  *float64 `json:"largest_after_ms" extensions:"x-nullable" example:"3.8"` // of the hard pairs, either side
+	SumAfterMS      float64  `json:"sum_after_ms" example:"-3.8"`
+} //	@name	Reached
+
+func fromVector(p *plan.Plan) *Reached {
+	v := &p.Vector
+	out := &Reached{
+		Proven: p.Proven, HardLevel: v.HardLevel, PictureMS: ms(v.PictureMS), SmallestHard: v.SmallestHard, SmallestSoft: v.SmallestSoft,
+		FeedsAddedMS: ms(v.FeedsAddedMS), ControlsChanged: v.ControlsChanged, SumAfterMS: ms(v.SumOfAfterMS),
+	}
+	if v.LargestAbsAfterHardMS != nil {
+		out.LargestAfterMS = msPtr(*v.LargestAbsAfterHardMS)
+	}
+	return out
+}
 
 // A DelaySetting is what to set one control to.
 type DelaySetting struct {

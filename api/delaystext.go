@@ -2,6 +2,8 @@ package api
 
 import (
 	"fmt"
+	"math"
+	"strconv"
 	"strings"
 
 	"delaybook/domain"
@@ -44,10 +46,16 @@ func weakest(d *service.Delays) (least, limit string) {
 	for _, p := range d.Pairs {
 		if p.Importance == domain.Hard && p.Known && p.Chance < worst {
 			worst, limit = p.Chance, p.Limit.Slug
-			least = fmt.Sprintf("%.4f", p.Chance)
+			least = chanceText(p.Chance)
 		}
 	}
 	return least, limit
+}
+
+// chanceText writes a chance with four decimals, rounded down and never as 1.
+func chanceText(chance float64) string {
+	const parts = 10_000
+	return strconv.FormatFloat(min(math.Floor(chance*parts), parts-1)/parts, 'f', 4, 64)
 }
 
 func delaysCSV(c echo.Context, d Delays) error {

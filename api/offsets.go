@@ -119,7 +119,7 @@ func fromOffset(o service.Offset, paired bool) Offset {
 }
 
 func fromEvidence(e service.Evidence) Evidence {
-	out := Evidence{Weight: *chance(e.WeightMS), Share: *chance(e.Share), Doubtful: e.Doubtful}
+	out := Evidence{Weight: weight(e.WeightMS), Share: weight(e.Share), Doubtful: e.Doubtful}
 	switch {
 	case e.Hidden:
 		out.Text = "not visible to you"
@@ -176,11 +176,28 @@ func (s *server) showOffsets(c echo.Context) error {
 
 func offsetsCSV(c echo.Context, offsets []Offset) error {
 	t := newTable("picture", "sound", "destination", "importance", "offset_ms", "se_ms", "df", "ci95_low", "ci95_high",
-		"next95_low", "next95_high", "measurements", "power_ups", "basis", "flags", "why")
+		"next95_low", "next95_high", "measurements", "power_ups", "basis", "reading_ms", "quantisation_ms", "phase_ms", "other_ms", "unit_ms",
+		"card_source_ms", "stated_ms", "drift_ppm", "flags", "why")
 	for _, o := range offsets {
-		t.row(word(o.First), word(o.Second), word(o.Destination), word(text(o.Importance)), num(o.OffsetMS), num(o.SEMS), num(o.DF),
+		cells := []string{
+			word(o.First), word(o.Second), word(o.Destination), word(text(o.Importance)), num(o.OffsetMS), num(o.SEMS), num(o.DF),
 			low(o.CI95), high(o.CI95), low(o.Next95), high(o.Next95), strconv.Itoa(o.Measurements), strconv.Itoa(o.PowerUps),
-			word(o.Basis), word(strings.Join(o.Flags, " ")), word(o.Why))
+			word(o.Basis),
+		}
+		cells = append(cells, scatterCells(o.Scatter)...)
+		t.row(append(cells, num(o.DriftPPM), word(strings.Join(o.Flags, " ")), word(o.Why))...)
 	}
 	return t.send(c)
+}
+
+// scatterCells are empty where there is no offset to split.
+func scatterCells(x *Scatter) []string {
+	cells := make([]string, 7)
+	if x == nil {
+		return cells
+	}
+	for i, part := range []float64{x.ReadingMS, x.QuantisationMS, x.PhaseMS, x.OtherMS, x.UnitMS, x.CardSourceMS, x.StatedMS} {
+		cells[i] = num(&part)
+	}
+	return cells
 }

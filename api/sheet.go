@@ -6,9 +6,11 @@ import (
 	"strings"
 
 	"delaybook/domain"
+	"delaybook/domain/plan"
 	"delaybook/domain/service"
 
 	"github.com/labstack/echo/v4"
+	"github.com/shopspring/decimal"
 )
 
 // showSheet shows the plan of a rig as text for the crew's chat.
@@ -39,28 +41,42 @@ func (s *server) showSheet(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	d, err := s.use.Delays(c.Request().Context(), r, c.Param("rig"), "")
+	r.At = rig.Book.Version() // both from one book, whoever writes in between
+	d, err := s.use.Delays(c.Request().Context(), r, rig.ID.String(), "")
 	if err != nil {
 		return err
 	}
-	return c.Blob(http.StatusOK, textPlain+"; charset=utf-8", []byte(s.sheetText(rig, d)))
+	return c.Blob(http.StatusOK, textPlain+"; charset=utf-8", []byte(sheetText(rig, d)))
 }
 
 // cautions stand under every sheet.
-const cautions = `Read each dial back after setting it. Switching off, re-plugging, another mode or format, or
-another chain voids this sheet: check again. A delay on a desk channel also reaches what that
-channel feeds: keep loudspeakers and in-ears live. Raise test tones from silence, warn people
-before flashes, no test tone on air. Mains, height and cables: local rules and licensed practice
-first. A number does not replace watching the programme.
+const cautions = `This sheet is void after switching off, re-plugging, another mode, format or chain, or a new
+revision: check again. Read each dial back after setting it. A delay on a desk channel also
+reaches what that channel feeds: keep loudspeakers and in-ears live. Raise test tones from
+silence, warn people before flashes, no test tone on air. Mains, height and cables: local rules
+and licensed practice first. A number does not replace watching the programme.
 `
 
-func (s *server) sheetText(rig service.RigView, d *service.Delays) string {
+// stateTexts says what each state of a plan means for who stands at the rig.
+var stateTexts = map[plan.State]string{
+	plan.OK:         "every hard pair stays inside its limit",
+	plan.Unsure:     "the best to dial in; more measurements would tell whether every hard pair stays inside its limit",
+	plan.Partial:    "some pairs are not known: measure them",
+	plan.Infeasible: "NOT every hard pair can be held: see the notes",
+	plan.Unknown:    "NOTHING is known yet: measure first",
+}
+
+func sheetText(rig service.RigView, d *service.Delays) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s (%s.%s), revision %d, book %d\n", rig.Name, rig.CrewSlug, rig.Slug, d.Revision, d.Version)
-	if rig.JobDate != "" {
-		fmt.Fprintf(&b, "Job on %s\n", rig.JobDate)
+	fmt.Fprintf(&b, "%s (%s.%s)\n", rig.Name, rig.CrewSlug, rig.Slug)
+	fmt.Fprintf(&b, "Revision %d, book %d", d.Revision, d.Version)
+	if change, ok := rig.Book.Change(d.Version); ok {
+		fmt.Fprintf(&b, " of %s UTC", change.At.UTC().Format("2006-01-02 15:04"))
 	}
-	fmt.Fprintf(&b, "State: %s\n\nSet\n", d.State)
+	if rig.JobDate != "" {
+		fmt.Fprintf(&b, ", for the job on %s", rig.JobDate)
+	}
+	fmt.Fprintf(&b, "\n%s: %s\n\nSet\n", d.State, stateTexts[d.State])
 	for _, x := range d.Settings {
 		fmt.Fprintf(&b, "- %s\n", settingLine(x))
 	}
@@ -77,17 +93,32 @@ func (s *server) sheetText(rig service.RigView, d *service.Delays) string {
 }
 
 func settingLine(x service.DelaySetting) string {
-	line := fmt.Sprintf("%s: %s %s (%.1f ms)", x.Setting.Control, x.Value, x.Control.Unit, x.MS)
-	if x.Now != nil && !x.Now.Equal(x.Value) {
-		line = fmt.Sprintf("%s: %s -> %s %s (%.1f ms)", x.Setting.Control, x.Now, x.Value, x.Control.Unit, x.MS)
+	value := amount(x.Value, x.Control.Unit)
+	switch {
+	case x.Fixed:
+		value = "leave at " + value
+	case x.Now != nil && x.Now.Equal(x.Value):
+		value = "keep " + value
+	case x.Now != nil:
+		value += ", now " + x.Now.String()
 	}
+	line := fmt.Sprintf("%s: %s (%.1f ms)", x.Setting.Control, value, x.MS)
 	if x.Control.Where != "" {
 		line += ", " + x.Control.Where
 	}
+	line += "; reaches " + strings.Join(append(slugs(x.Placed.Chains), slugs(x.Placed.Tails)...), ", ")
 	if len(x.Feeds) > 0 {
-		line += ", also reaches " + strings.Join(slugs(x.Feeds), ", ")
+		line += " and the live " + strings.Join(slugs(x.Feeds), ", ")
 	}
 	return line
+}
+
+// amount writes a value with its unit as people say it.
+func amount(value decimal.Decimal, unit domain.ControlUnit) string {
+	if unit == domain.UnitMS || value.Equal(decimal.NewFromInt(1)) {
+		return value.String() + " " + string(unit)
+	}
+	return value.String() + " " + string(unit) + "s"
 }
 
 func pairLine(p service.DelayPair, rig service.RigView) string {
@@ -95,6 +126,15 @@ func pairLine(p service.DelayPair, rig service.RigView) string {
 	if !p.Known {
 		return name + ": not known yet, measure it"
 	}
-	return fmt.Sprintf("%s: %s, %s %s, chance %.1f %%",
-		name, offsetWords(p.AfterMS, rig.Shown.Layout.FrameRate), p.Verdict, p.Limit.Slug, 100*p.Chance)
+	return fmt.Sprintf("%s: %s; %s %s, %s; chance %s",
+		name, offsetWords(p.AfterMS, rig.Shown.Layout.FrameRate), p.Verdict, p.Limit.Slug, marginText(p), chanceText(p.Chance))
+}
+
+// marginText says how far next95 stays from the nearer bound of the limit.
+func marginText(p service.DelayPair) string {
+	margin := min(p.Limit.EarlyMS-p.AfterMS, p.AfterMS+p.Limit.LateMS) - p.HalfWidthMS
+	if margin < 0 {
+		return fmt.Sprintf("the next power-up may be %.1f ms beyond", -margin)
+	}
+	return fmt.Sprintf("%.1f ms to spare", margin)
 }

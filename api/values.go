@@ -109,10 +109,18 @@ func msPtr(x float64) *float64 {
 
 func msPair(x [2]float64) *[2]float64 { return &[2]float64{ms(x[0]), ms(x[1])} }
 
-// chance rounds a probability to what is worth writing.
+// chance writes a probability in millionths, rounded down and never as 1: nobody
+// can promise that.
 func chance(x float64) *float64 {
-	r := math.Round(x*1e6) / 1e6
+	const parts = 1e6
+	r := min(math.Floor(x*parts), parts-1) / parts
 	return &r
+}
+
+// weight rounds a share of something to millionths.
+func weight(x float64) float64 {
+	const parts = 1e6
+	return math.Round(x*parts) / parts
 }
 
 // text returns what a pointer points to, "" for nil.
