@@ -15,7 +15,7 @@ type block struct {
 	inv  []float64 // (Phi^-1 + L'D^-1 L)^-1, levels x levels; nil without levels
 	b    []float64 // R^-1 W, rows x cols
 	py   []float64 // R^-1 (y - W x)
-	log  float64   // log|R|, rows outside the information left out
+	log  float64   // log|R|
 }
 
 // ownVariance returns d.
@@ -27,14 +27,16 @@ func (r *Row) ownVariance(theta []float64) float64 {
 	return r.Weight * v
 }
 
-func newBlock(src *Block, theta []float64) (block, error) {
+func newBlock(src *Block, theta, outside []float64) (block, error) {
 	g := block{rows: src.Rows, w: make([]float64, len(src.Rows))}
 	for t := range g.rows {
-		d := g.rows[t].ownVariance(theta)
-		g.w[t] = 1 / d
-		if !g.rows[t].Outside {
-			g.log += math.Log(d)
+		at := theta
+		if g.rows[t].Outside {
+			at = outside
 		}
+		d := g.rows[t].ownVariance(at)
+		g.w[t] = 1 / d
+		g.log += math.Log(d)
 	}
 	if err := g.eliminate(src.Levels); err != nil {
 		return g, err

@@ -3,6 +3,7 @@ package adjust
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -10,6 +11,8 @@ import (
 const (
 	fitSteps      = 200   // up to 100 linear steps were seen
 	fitTolerance  = 1e-11 // largest step in log theta at the end
+	fitLoose      = 1e-6  // below it steps that shrink no more are rounding
+	fitPatience   = 10    // steps without a shorter one
 	fitLongest    = 1.5   // longest step in log theta
 	fitHalvings   = 25
 	fitRounding   = 1e-9 // of the log likelihood: below it a fall is rounding
@@ -30,19 +33,24 @@ type Fitted struct {
 //	l = sum of restricted log likelihoods - 1/2 sum_w [DF log s2 + SS/s2]
 //	    - 1/2 sum_i nu_i [log s2_i + s0_i/s2_i]
 //
-// by Fisher scoring in log s2. A variance without prior that falls below 1e-11
+// by Fisher scoring in log s2. Rows outside the information have no derivative:
+// within a step their variance is held where it was. A variance without prior that falls below 1e-11
 // of the largest one stays there: it is zero.
 func Fit(models []*Model, params []Param) (*Fitted, error) {
 	f := &fitter{models: models, params: append([]Param(nil), params...)}
-	at, err := f.at(logs(params))
+	start := logs(params)
+	at, err := f.at(start, start)
 	if err != nil {
 		return nil, err
 	}
+	shortest, since := math.Inf(1), 0
+	var last []float64
 	for step := 1; step <= fitSteps; step++ {
 		delta, err := f.step(at)
 		if err != nil {
 			return nil, err
 		}
+		last = accelerate(delta, last)
 		next, err := f.improve(at, delta)
 		if err != nil {
 			return nil, err
@@ -52,13 +60,41 @@ func Fit(models []*Model, params []Param) (*Fitted, error) {
 			for i := range next.log {
 				longest = max(longest, math.Abs(next.log[i]-at.log[i]))
 			}
-			at = next
+			if at, err = f.release(next); err != nil {
+				return nil, err
+			}
 		}
-		if longest < fitTolerance {
+		if since++; longest < shortest {
+			shortest, since = longest, 0
+		}
+		if longest < fitTolerance || shortest < fitLoose && since >= fitPatience {
 			return f.result(at, step), nil
 		}
 	}
 	return nil, fmt.Errorf("the variances did not settle in %d steps", fitSteps)
+}
+
+// accelerate lengthens a step that points where the last one did: steps that
+// shrink by a constant ratio r sum up to 1/(1-r) times the next (A. C. Aitken,
+// 1926). It returns the step to compare the next one with, none after a longer one.
+func accelerate(delta, last []float64) []float64 {
+	if last == nil {
+		return slices.Clone(delta)
+	}
+	var along, square, own float64
+	for i, d := range delta {
+		along += d * last[i]
+		square += last[i] * last[i]
+		own += d * d
+	}
+	r := along / square
+	if !(r > 0.5 && r < 0.99) || own-r*along > 1e-2*own {
+		return slices.Clone(delta)
+	}
+	for i := range delta {
+		delta[i] = max(-fitLongest, min(fitLongest, delta[i]/(1-r)))
+	}
+	return nil
 }
 
 type fitter struct {
@@ -81,14 +117,13 @@ func logs(params []Param) []float64 {
 	return out
 }
 
-func (f *fitter) at(log []float64) (*fitPoint, error) {
+// at solves at one set of variances, with the rows outside the information at
+// another.
+func (f *fitter) at(log, outside []float64) (*fitPoint, error) {
 	p := &fitPoint{log: log}
-	theta := make([]float64, len(log))
-	for i, v := range log {
-		theta[i] = math.Exp(v)
-	}
+	theta, held := exps(log), exps(outside)
 	for _, m := range f.models {
-		s, err := Solve(m, theta)
+		s, err := solveAt(m, theta, held)
 		if err != nil {
 			return nil, err
 		}
@@ -98,6 +133,28 @@ func (f *fitter) at(log []float64) (*fitPoint, error) {
 	}
 	for i, q := range f.params {
 		p.l -= q.Nu * (log[i] + q.Scale/theta[i]) / 2
+	}
+	return p, nil
+}
+
+func exps(log []float64) []float64 {
+	out := make([]float64, len(log))
+	for i, v := range log {
+		out[i] = math.Exp(v)
+	}
+	return out
+}
+
+// release lets the rows outside the information follow to where a step went.
+func (f *fitter) release(p *fitPoint) (*fitPoint, error) {
+	for _, m := range f.models {
+		for g := range m.Blocks {
+			for i := range m.Blocks[g].Rows {
+				if m.Blocks[g].Rows[i].Outside {
+					return f.at(p.log, p.log)
+				}
+			}
+		}
 	}
 	return p, nil
 }
@@ -165,7 +222,7 @@ func (f *fitter) improve(at *fitPoint, delta []float64) (*fitPoint, error) {
 		for i := range log {
 			log[i] = at.log[i] + delta[i]
 		}
-		next, err := f.at(log)
+		next, err := f.at(log, at.log)
 		if err != nil {
 			return nil, err
 		}

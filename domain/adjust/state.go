@@ -28,13 +28,16 @@ type factor interface {
 
 // Solve solves m at the variances theta. It keeps m and theta, which must not
 // change any more.
-func Solve(m *Model, theta []float64) (*State, error) {
+func Solve(m *Model, theta []float64) (*State, error) { return solveAt(m, theta, theta) }
+
+// solveAt is Solve with the rows outside the information at other variances.
+func solveAt(m *Model, theta, outside []float64) (*State, error) {
 	if err := m.Check(len(theta)); err != nil {
 		return nil, err
 	}
 	s := &State{model: m, theta: theta, blocks: make([]block, len(m.Blocks))}
 	for g := range m.Blocks {
-		b, err := newBlock(&m.Blocks[g], theta)
+		b, err := newBlock(&m.Blocks[g], theta, outside)
 		if err != nil {
 			return nil, err
 		}
