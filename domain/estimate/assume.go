@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -15,17 +16,13 @@ const maxStandIns = 64
 // ms" to "the same in frames", widened by the half-width of the estimate.
 func (s *Solution) assume(o *Offset, p *pair, w wanted) error {
 	for _, choice := range s.standIns(o.Missing) {
-		other := wanted{columns: map[string]int{}, units: w.units, kinds: w.kinds}
-		ratio, from := 1.0, choice[0]
-		for name, v := range w.columns {
-			other.columns[name] += v
-		}
+		other := wanted{columns: maps.Clone(w.columns), units: w.units, kinds: w.kinds}
+		from := choice[0]
 		for _, c := range choice {
-			v := other.columns[c.missing]
+			other.columns[c.standIn] += other.columns[c.missing]
 			delete(other.columns, c.missing)
-			other.columns[c.standIn] += v
-			if math.Abs(math.Log(c.ratio)) > math.Abs(math.Log(ratio)) {
-				ratio, from = c.ratio, c
+			if math.Abs(math.Log(c.ratio)) > math.Abs(math.Log(from.ratio)) {
+				from = c
 			}
 		}
 		dropZero(other.columns)
@@ -37,7 +34,7 @@ func (s *Solution) assume(o *Offset, p *pair, w wanted) error {
 			return err
 		}
 		half := (e.Interval[1] - e.Interval[0]) / 2
-		a, b := e.ValueMS, e.ValueMS*ratio
+		a, b := e.ValueMS, s.inFrames(e.ValueMS, w, choice, from.ratio)
 		o.Basis = BasisAssumed
 		o.Assumed = &Range{
 			LowMS: min(a, b) - half, HighMS: max(a, b) + half, Device: from.device, Mode: from.mode, From: from.from, Signal: from.signal,
@@ -45,6 +42,21 @@ func (s *Solution) assume(o *Offset, p *pair, w wanted) error {
 		return nil
 	}
 	return nil
+}
+
+// inFrames takes an offset with stand-ins to what it is when they take as many
+// frames in the modes asked for. Where a stand-in is known only together with
+// the rest, the whole offset is taken to be its own.
+func (s *Solution) inFrames(ms float64, w wanted, choice []standIn, ratio float64) float64 {
+	out := ms
+	for _, c := range choice {
+		alone := wanted{columns: map[string]int{c.standIn: 1}}
+		if len(s.missing(alone)) > 0 {
+			return ms * ratio
+		}
+		out += float64(w.columns[c.missing]) * s.find(alone).sum.Value * (c.ratio - 1)
+	}
+	return out
 }
 
 // A standIn is a column that takes the place of a missing one.
