@@ -1,0 +1,142 @@
+// Command coverage simulates books whose truth is known and prints, as two
+// Markdown tables, how often the 95 % ranges of delaybook hold it and how well
+// rigs that were never measured are predicted. It exits with status 1 when a
+// range covers less, or without a careful rule more, than 95 % allows.
+//
+// A full run takes hours of one core; -replicates and -only make it shorter.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+	"sync"
+
+	"delaybook/domain/estimate/study"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	err := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	stop()
+	if err != nil && !errors.Is(err, flag.ErrHelp) {
+		fmt.Fprintln(os.Stderr, "coverage:", err)
+		os.Exit(1)
+	}
+}
+
+type options struct {
+	seed                uint64
+	replicates, network int
+	workers             int
+	only                string
+}
+
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
+	var o options
+	flags := flag.NewFlagSet("coverage", flag.ContinueOnError)
+	flags.SetOutput(stderr)
+	flags.Uint64Var(&o.seed, "seed", 7_700_417, "seed of the simulation")
+	flags.IntVar(&o.replicates, "replicates", 2000, "books per situation of the coverage study; 0 leaves it out")
+	flags.IntVar(&o.network, "network", 200, "books per situation of the network study; 0 leaves it out")
+	flags.IntVar(&o.workers, "workers", 1, "situations simulated at once")
+	flags.StringVar(&o.only, "only", "", "only situations whose name contains this text")
+	if err := flags.Parse(args); err != nil {
+		return err
+	}
+	if o.replicates < 0 || o.network < 0 || o.workers < 1 {
+		return errors.New("send -replicates and -network of 0 or more and -workers of 1 or more")
+	}
+	failed, err := coverage(ctx, o, stdout)
+	if err != nil {
+		return err
+	}
+	if err := networks(ctx, o, stdout); err != nil {
+		return err
+	}
+	if failed > 0 {
+		return fmt.Errorf("%d ranges do not cover what they say", failed)
+	}
+	return nil
+}
+
+func coverage(ctx context.Context, o options, stdout io.Writer) (failed int, err error) {
+	if o.replicates == 0 {
+		return 0, nil
+	}
+	var cells []study.Cell
+	for _, c := range study.Cells() {
+		if strings.Contains(c.Name, o.only) {
+			cells = append(cells, c)
+		}
+	}
+	parts, err := each(ctx, o.workers, cells, func(k int, c study.Cell) ([]study.Result, error) {
+		return c.Run(o.seed+uint64(k), o.replicates)
+	})
+	if err != nil {
+		return 0, err
+	}
+	var results []study.Result
+	for _, part := range parts {
+		for _, r := range part {
+			results = append(results, r)
+			if r.Failed() {
+				failed++
+			}
+		}
+	}
+	_, err = fmt.Fprintf(stdout, "%d books per row, seed %d\n\n%s\n", o.replicates, o.seed, study.CoverageTable(results))
+	return failed, err
+}
+
+func networks(ctx context.Context, o options, stdout io.Writer) error {
+	if o.network == 0 {
+		return nil
+	}
+	results, err := each(ctx, o.workers, study.Networks(), func(k int, n study.Network) (study.NetworkResult, error) {
+		return n.Run(o.seed+uint64(k), o.network)
+	})
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(stdout, "%d books per row, seed %d\n\n%s", o.network, o.seed, study.NetworkTable(results))
+	return err
+}
+
+// each runs work on all items, several at once, and keeps their order. It
+// starts no more once one has failed or the context is done.
+func each[T, R any](ctx context.Context, workers int, items []T, work func(int, T) (R, error)) ([]R, error) {
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	results := make([]R, len(items))
+	queue := make(chan int)
+	var running sync.WaitGroup
+	for range workers {
+		running.Go(func() {
+			for k := range queue {
+				r, err := work(k, items[k])
+				if err != nil {
+					cancel(err)
+					continue
+				}
+				results[k] = r
+			}
+		})
+	}
+	for k := range items {
+		select {
+		case queue <- k:
+			continue
+		case <-ctx.Done():
+		}
+		break
+	}
+	close(queue)
+	running.Wait()
+	return results, context.Cause(ctx)
+}
