@@ -1,13 +1,14 @@
 # Commands for who changes delaybook. DEVELOPERS.md says more.
 
 .DEFAULT_GOAL := help
-.PHONY: help demo run test check lint fmt generate verify bench fuzz
+.PHONY: help demo run test check lint fmt generate verify bench fuzz coverage
 
 # The tools are a module of their own, so that what they need never shows up in the program's go.mod.
 TOOL := go tool -modfile=.ci/tools/go.mod
 FUZZN ?= 200000
 BENCH ?= .
 PACKAGES ?= ./...
+REPLICATES ?= 2000
 
 help: ## Print this list
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "%-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -49,3 +50,6 @@ bench: ## Benchmarks, six times each; BENCH= and PACKAGES= choose
 
 fuzz: ## Fuzz every target for FUZZN inputs
 	.ci/fuzz $(FUZZN)
+
+coverage: ## Coverage and network studies of the intervals; REPLICATES= makes them shorter
+	go run ./cmd/coverage -replicates $(REPLICATES) -network $$(( $(REPLICATES) / 10 ))

@@ -74,9 +74,11 @@ func Fit(models []*Model, params []Param) (*Fitted, error) {
 	return nil, fmt.Errorf("the variances did not settle in %d steps", fitSteps)
 }
 
-// accelerate lengthens a step that points where the last one did: steps that
-// shrink by a constant ratio r sum up to 1/(1-r) times the next (A. C. Aitken,
-// 1926). It returns the step to compare the next one with, none after a longer one.
+// accelerate lengthens a step that points where the last one did, and shortens
+// one that points back: steps of a constant ratio r sum up to 1/(1-r) times the
+// next (A. C. Aitken, 1926), also where r is below -1 and they would go to and
+// fro for ever, each time longer. It returns the step to compare the next one
+// with, none after a changed one.
 func accelerate(delta, last []float64) []float64 {
 	if last == nil {
 		return slices.Clone(delta)
@@ -88,7 +90,7 @@ func accelerate(delta, last []float64) []float64 {
 		own += d * d
 	}
 	r := along / square
-	if !(r > 0.5 && r < 0.99) || own-r*along > 1e-2*own {
+	if !(r > 0.5 && r < 0.99 || r < -0.5 && r > -10) || own-r*along > 1e-2*own {
 		return slices.Clone(delta)
 	}
 	for i := range delta {

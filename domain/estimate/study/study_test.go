@@ -29,8 +29,13 @@ func TestJudge(t *testing.T) {
 		careful bool
 		want    Verdict
 	}{
-		{906, false, Holds}, {897, false, TooNarrow}, {897, true, TooNarrow}, {950, false, Holds},
-		{991, false, Holds}, {992, false, TooWide}, {992, true, WideOfWill},
+		{906, false, Holds},
+		{897, false, TooNarrow},
+		{897, true, TooNarrow},
+		{950, false, Holds},
+		{991, false, Holds},
+		{992, false, TooWide},
+		{992, true, WideOfWill},
 	} {
 		if got := (Tally{Trials: 1000, Hits: c.hits}).Judge(c.careful); got != c.want {
 			t.Errorf("%d of 1000, careful %v: %s, want %s", c.hits, c.careful, got, c.want)
