@@ -117,3 +117,24 @@ func TestPlanInForceIsItself(t *testing.T) {
 		}
 	}
 }
+
+// Merging controls of equal incidence is only a shorter way: apart they give the same plan.
+func TestApartIsTheSame(t *testing.T) {
+	t.Parallel()
+	for seed := uint64(200_000); seed < 202_000; seed++ {
+		p := randomRigUpTo(seed, 3000)
+		merged, err := plan.Solve(p, plan.Budget{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		apart, err := plan.SolveApart(p, plan.Budget{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for c, s := range apart.Settings {
+			if s.Value.Cmp(merged.Settings[c].Value) != 0 {
+				t.Errorf("seed %d: %s is %s apart, %s merged", seed, s.Control, s.ValueText(), merged.Settings[c].ValueText())
+			}
+		}
+	}
+}
