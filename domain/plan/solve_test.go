@@ -254,3 +254,15 @@ func TestRefusalOfOdds(t *testing.T) {
 		}
 	}
 }
+
+// Without a hard pair left, nearness counts over those given up: 0 or 91 ms leave 40.2 early or 50.8
+// late, both 31 ms (rounded up) outside +10/-20, and the smaller offset wins over the later sound.
+func TestNearestOfGivenUp(t *testing.T) {
+	t.Parallel()
+	p := simple(ms("40.2"), ms("10"), ms("20"), law.Law{S: 1})
+	p.Controls[0].UnitMS, p.Controls[0].Max = ms("91"), ms("1")
+	got := solve(t, p)
+	if got.Pairs[0].Role != plan.RoleGivenUp || got.Pairs[0].Level != -31 || got.Settings[0].ValueText() != "0" {
+		t.Errorf("%+v %+v", got.Pairs[0], got.Settings[0])
+	}
+}
