@@ -240,6 +240,14 @@ func (s *server) showDelays(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+	explain, err := queryFlag(c, "explain")
+	if err != nil {
+		return err
+	}
+	force, err := queryFlag(c, "force")
+	if err != nil {
+		return err
+	}
 	if done, err := s.unchanged(c, r, media); done || err != nil {
 		return err
 	}
@@ -247,7 +255,7 @@ func (s *server) showDelays(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	if media != echo.MIMEApplicationJSON && !d.Feasible() && c.QueryParam("force") != "1" {
+	if media != echo.MIMEApplicationJSON && !d.Feasible() && !force {
 		return notToSet(d)
 	}
 	switch media {
@@ -256,5 +264,5 @@ func (s *server) showDelays(c echo.Context) error {
 	case textCSV:
 		return delaysCSV(c, s.fromDelays(d, false))
 	}
-	return answer(c, http.StatusOK, s.fromDelays(d, c.QueryParam("explain") == "1"))
+	return answer(c, http.StatusOK, s.fromDelays(d, explain))
 }

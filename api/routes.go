@@ -21,7 +21,7 @@ func (s *server) routes(e *echo.Echo) {
 
 	e.GET("/metrics", s.showMetrics, s.authenticate)
 
-	v1 := e.Group("/v1", s.authenticate)
+	v1 := e.Group("/v1", s.authenticate, s.queries.check)
 	s.companyRoutes(v1)
 	s.catalogueRoutes(v1)
 	s.rigRoutes(v1)

@@ -39,6 +39,7 @@ type server struct {
 	now     func() time.Time
 	metrics *metrics
 	docs    http.Handler
+	queries queries
 }
 
 // New returns the handler of all paths.
@@ -57,7 +58,13 @@ func New(use *service.Service, o Options) (http.Handler, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &server{use: use, log: o.Log, public: o.PublicURL, now: o.Now, metrics: newMetrics(use), docs: docs}
+	known, err := readQueries(openapi.Document())
+	if err != nil {
+		return nil, err
+	}
+	s := &server{
+		use: use, log: o.Log, public: o.PublicURL, now: o.Now, metrics: newMetrics(use), docs: docs, queries: known,
+	}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.HTTPErrorHandler = s.answerError

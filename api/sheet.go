@@ -94,6 +94,9 @@ func sheetText(rig service.RigView, d *service.Delays) string {
 
 func settingLine(x service.DelaySetting) string {
 	value := amount(x.Value, x.Control.Unit)
+	if x.Control.Unit != domain.UnitMS || x.Value.InexactFloat64() != x.MS {
+		value += fmt.Sprintf(" (%.1f ms)", x.MS)
+	}
 	switch {
 	case x.Fixed:
 		value = "leave at " + value
@@ -102,7 +105,7 @@ func settingLine(x service.DelaySetting) string {
 	case x.Now != nil:
 		value += ", now " + x.Now.String()
 	}
-	line := fmt.Sprintf("%s: %s (%.1f ms)", x.Setting.Control, value, x.MS)
+	line := x.Setting.Control + ": " + value
 	if x.Control.Where != "" {
 		line += ", " + x.Control.Where
 	}

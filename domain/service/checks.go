@@ -93,7 +93,7 @@ func checkDecimal(bad *domain.Fields, pointer, text, def string) decimal.Decimal
 	}
 	d, err := decimal.NewFromString(text)
 	if err != nil || len(text) > maxDecimal || d.Exponent() < -9 || d.Exponent() > 9 {
-		bad.Add(pointer, fmt.Sprintf("%q is not a number that a control can have", short(text)), "a plain decimal such as 5 or 0.25")
+		bad.Add(pointer, fmt.Sprintf("%q is not a plain number", short(text)), "a plain decimal such as 5 or 0.25")
 		return decimal.Zero
 	}
 	return d

@@ -231,7 +231,11 @@ func resolveReading(bad *domain.Fields, at string, m *domain.Measurement, in New
 	case in.Frames != "":
 		bad.Check(m.Eye != "", at+"/frames", "frames are counted by eye or at a clap", "offset_ms, or the method eye or clap")
 		bad.Check(in.UMS == nil, at+"/u_ms", "a count of frames has its own uncertainty", "no u_ms, or offset_ms")
+		before := len(*bad)
 		frames := checkDecimal(bad, at+"/frames", in.Frames, "")
+		if len(*bad) > before {
+			return r
+		}
 		r.Frames, r.Heard = &frames, domain.Heard(in.Heard)
 		r.OffsetMS = frameOffset(bad, at, m, frames, r.Heard)
 	default:
