@@ -84,7 +84,11 @@ func TestRefusedMeasurements(t *testing.T) {
 		{"both forms", func(in m) { in["first"] = "cam-1" }, "", "picture and sound, or first and second"},
 		{"a sound for a picture", func(in m) { in["picture"] = "lectern" }, "/picture", "cam-1, live"},
 		{"two subjects", func(in m) { in["sound"] = "guest" }, "", "two chains of one subject"},
-		{"a chain with itself", func(in m) { delete(in, "picture"); delete(in, "sound"); in["first"], in["second"] = "lectern", "lectern" }, "/second", "another chain"},
+		{"a chain with itself", func(in m) {
+			delete(in, "picture")
+			delete(in, "sound")
+			in["first"], in["second"] = "lectern", "lectern"
+		}, "/second", "another chain"},
 		{"tracks of a picture", func(in m) { in["method"], in["readings"] = "tracks", []m{{"offset_ms": 1}} }, "/method", "sound chains"},
 		{"no method", func(in m) { delete(in, "method") }, "/method", "eye, clip, tracks or clap"},
 		{"a card at a clap", func(in m) { in["card_source"] = "tablet-p" }, "/card_source", "no card_source"},
