@@ -114,7 +114,8 @@ func (f *Fetch) unpackInBackground(ctx context.Context, version embeddedpostgres
 // The library has no call for that: its Start goes on to make a cluster, and
 // *removes* a data folder whose version it does not expect. So its data folder
 // is a path that cannot exist, below a plain file, in a scratch folder: Start
-// unpacks, and then fails before it runs any program.
+// unpacks, and then fails before it runs any program. One thing escapes: it
+// leaves an empty log file in the system's temporary folder.
 func (f *Fetch) unpack(ctx context.Context, version embeddedpostgres.PostgresVersion, major int) (err error) {
 	scratch, err := os.MkdirTemp(f.CacheDir, ".unpack-")
 	if err != nil {

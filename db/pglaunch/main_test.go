@@ -3,6 +3,7 @@ package pglaunch_test
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -27,7 +28,24 @@ func TestMain(m *testing.M) {
 		}
 		return
 	}
-	os.Exit(m.Run())
+	if err := runTests(m); err != nil {
+		fmt.Println("error:", err)
+		os.Exit(1)
+	}
+}
+
+// runTests gives temporary files a folder of their own: the embedding library
+// and sockets with short paths leave some.
+func runTests(m *testing.M) error {
+	dir, err := os.MkdirTemp("", "pglaunch-tmp-")
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(os.Chmod(dir, 0o711), os.Setenv("TMPDIR", dir)); err != nil {
+		return err
+	}
+	m.Run() // its result is the exit code of the binary
+	return os.RemoveAll(dir)
 }
 
 // playRole prints one line when it has done what its name says, and then

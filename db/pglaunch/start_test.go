@@ -171,11 +171,9 @@ func TestAwkwardFolders(t *testing.T) {
 			if got := mustText(t, c.URL(""), `SELECT 'hello'`); got != "hello" {
 				t.Errorf("got %q", got)
 			}
-			short, err := os.Readlink(filepath.Join(opts.Dir, "run"))
-			if err != nil {
+			if _, err := os.Readlink(filepath.Join(opts.Dir, "run")); err != nil {
 				t.Fatalf("run is not a link to a short folder: %v", err)
 			}
-			t.Cleanup(func() { os.RemoveAll(short) })
 		})
 	}
 }
