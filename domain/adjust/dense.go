@@ -11,6 +11,9 @@ type denseFactor struct {
 
 func (s *State) factorise() (factor, error) {
 	n := s.model.Columns
+	if n > denseColumns {
+		return s.factoriseSparse()
+	}
 	f := &denseFactor{n: n}
 	if n == 0 {
 		return f, nil

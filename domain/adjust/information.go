@@ -72,6 +72,10 @@ func (s *State) Slope() Slope {
 		out.Score[w.Param] -= (w.DF/v - w.SS/(v*v)) / 2
 		add(out.Info, w.Param, w.Param, w.DF/(2*v*v))
 	})
+	if s.model.Columns > denseColumns {
+		s.averageInformation(out)
+		return out
+	}
 	lines := s.lines()
 	for i := range lines {
 		lines[i].h = s.column(lines[i])

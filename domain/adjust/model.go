@@ -3,6 +3,8 @@ package adjust
 import (
 	"fmt"
 	"math"
+
+	"delaybook/domain/sparse"
 )
 
 // A Term is a column with its coefficient.
@@ -73,6 +75,8 @@ type Model struct {
 	Random  []Random
 	Priors  []Prior
 	Blocks  []Block
+
+	analysis *sparse.Analysis // of the pattern of C, once it was made
 }
 
 // within visits the scatter inside the rows that count.
