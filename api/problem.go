@@ -60,10 +60,11 @@ func (s *server) answerError(err error, c echo.Context) {
 	if p.Status == http.StatusServiceUnavailable {
 		c.Response().Header().Set("Retry-After", strconv.Itoa(retrySeconds))
 	}
+	// A tag that was set belongs to the answer that did not come.
+	c.Response().Header().Del("ETag")
+	c.Response().Header().Set(echo.HeaderCacheControl, "no-store")
 	body, err := json.Marshal(p)
-	if err == nil && c.Request().Method == http.MethodHead {
-		err = c.NoContent(p.Status)
-	} else if err == nil {
+	if err == nil {
 		err = c.Blob(p.Status, problemJSON, body)
 	}
 	if err != nil {

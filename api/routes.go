@@ -2,6 +2,8 @@ package api
 
 import (
 	"net/http"
+	"net/url"
+	"slices"
 
 	"delaybook/openapi"
 
@@ -21,13 +23,55 @@ func (s *server) routes(e *echo.Echo) {
 
 	e.GET("/metrics", s.showMetrics, s.authenticate)
 
-	v1 := e.Group("/v1", s.authenticate, s.queries.check)
+	v1 := keyed{e, []echo.MiddlewareFunc{s.authenticate, unescaped, s.queries.check}}
 	s.companyRoutes(v1)
 	s.catalogueRoutes(v1)
 	s.rigRoutes(v1)
 }
 
-func (s *server) companyRoutes(v1 *echo.Group) {
+// keyed adds routes that need a key. A group of the router would not do: it takes
+// every path below it for one of its own and answers 404 where a method is wrong.
+type keyed struct {
+	e      *echo.Echo
+	around []echo.MiddlewareFunc
+}
+
+// GET serves HEAD too (RFC 9110, 9.1): the server leaves the body out.
+func (k keyed) GET(path string, h echo.HandlerFunc) {
+	k.add(http.MethodGet, path, h)
+	k.add(http.MethodHead, path, h)
+}
+
+func (k keyed) POST(path string, h echo.HandlerFunc)   { k.add(http.MethodPost, path, h) }
+func (k keyed) PUT(path string, h echo.HandlerFunc)    { k.add(http.MethodPut, path, h) }
+func (k keyed) PATCH(path string, h echo.HandlerFunc)  { k.add(http.MethodPatch, path, h) }
+func (k keyed) DELETE(path string, h echo.HandlerFunc) { k.add(http.MethodDelete, path, h) }
+
+func (k keyed) add(method, path string, h echo.HandlerFunc) {
+	k.e.Add(method, "/v1"+path, h, k.around...)
+}
+
+// unescaped takes the percent-encoding off the parameters of the path, which the
+// router leaves on where the path needs it, as for a slash in an asset tag.
+func unescaped(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		if c.Request().URL.RawPath == "" {
+			return next(c)
+		}
+		values := slices.Clone(c.ParamValues())
+		for i, value := range values {
+			plain, err := url.PathUnescape(value)
+			if err != nil {
+				return echo.NewHTTPError(http.StatusNotFound)
+			}
+			values[i] = plain
+		}
+		c.SetParamValues(values...)
+		return next(c)
+	}
+}
+
+func (s *server) companyRoutes(v1 keyed) {
 	v1.GET("/crews", s.listCrews)
 	v1.POST("/crews", s.createCrew)
 	v1.GET("/keys", s.listKeys)
@@ -41,7 +85,7 @@ func (s *server) companyRoutes(v1 *echo.Group) {
 	v1.GET("/export", s.export)
 }
 
-func (s *server) catalogueRoutes(v1 *echo.Group) {
+func (s *server) catalogueRoutes(v1 keyed) {
 	v1.GET("/devices", s.listDevices)
 	v1.POST("/devices", s.createDevice)
 	v1.GET("/devices/:device", s.showDevice)
@@ -61,7 +105,7 @@ func (s *server) catalogueRoutes(v1 *echo.Group) {
 	v1.GET("/latencies", s.listLatencies)
 }
 
-func (s *server) rigRoutes(v1 *echo.Group) {
+func (s *server) rigRoutes(v1 keyed) {
 	v1.GET("/rigs", s.listRigs)
 	v1.POST("/rigs", s.createRig)
 	v1.GET("/rigs/:rig", s.showRig)
