@@ -95,6 +95,12 @@ func TestWhatIsComparedBesides(t *testing.T) {
 			t.Errorf("%s: got %v, want %v", path, got, want)
 		}
 	}
+	after := s.post(tech, "/v1/rigs/hall/measurements", m{
+		"first": "hand", "second": "lectern", "method": "tracks", "readings": []m{{"offset_ms": 29.14}, {"offset_ms": 30}}, "settings": dialled,
+	}).want(http.StatusCreated)
+	if got := after.at("measurement.heard"); got != "hand after lectern by 29.6 ms" {
+		t.Errorf("the later track is %q", got)
+	}
 	live := s.post(tech, "/v1/rigs/hall/measurements", m{
 		"picture": "live", "sound": "lectern", "method": "clap", "readings": []m{{"frames": 2, "heard": "late"}}, "settings": dialled,
 	}).want(http.StatusCreated)
