@@ -141,6 +141,9 @@ func (s *server) fromDelays(d *service.Delays, explain bool) Delays {
 			Kind: string(a.Change.Kind), Name: a.Change.Name, Enough: a.Enough, State: string(a.Plan.State), Text: a.Text,
 		})
 	}
+	if explain {
+		out.Reached = fromVector(&d.Plan)
+	}
 	for _, a := range slices.Concat(d.Notes, d.Plan.Advice) {
 		out.Advice = append(out.Advice, Advice{Code: string(a.Code), Text: a.Text})
 	}

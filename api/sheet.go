@@ -3,6 +3,7 @@ package api
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 
 	"delaybook/domain"
@@ -86,7 +87,13 @@ func sheetText(rig service.RigView, d *service.Delays) string {
 			fmt.Fprintf(&b, "- %s\n", pairLine(p, rig))
 		}
 	}
-	for _, a := range d.Plan.Advice {
+	for _, a := range slices.Concat(d.Notes, d.Plan.Advice) {
+		fmt.Fprintf(&b, "- %s\n", a.Text)
+	}
+	if len(d.Alternatives) > 0 {
+		b.WriteString("\nOr try\n")
+	}
+	for _, a := range d.Alternatives {
 		fmt.Fprintf(&b, "- %s\n", a.Text)
 	}
 	return b.String() + "\n" + cautions
