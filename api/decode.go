@@ -29,9 +29,10 @@ const mergePatch = "application/merge-patch+json"
 // that names none is taken at its word.
 func readBody(c echo.Context, most int64, types ...string) ([]byte, error) {
 	if named := c.Request().Header.Get(echo.HeaderContentType); named != "" {
-		media, _, err := mime.ParseMediaType(named)
-		if err != nil || !contains(types, media) {
-			return nil, echo.NewHTTPError(http.StatusUnsupportedMediaType, "Send the body as "+strings.Join(types, " or ")+".")
+		media, params, err := mime.ParseMediaType(named)
+		charset, named := params["charset"]
+		if err != nil || !contains(types, media) || named && !strings.EqualFold(charset, "utf-8") {
+			return nil, echo.NewHTTPError(http.StatusUnsupportedMediaType, "Send the body as "+strings.Join(types, " or ")+", in UTF-8.")
 		}
 	}
 	body, err := io.ReadAll(http.MaxBytesReader(c.Response(), c.Request().Body, most))
@@ -69,6 +70,10 @@ func decodeJSON(body []byte, in any) error {
 	}
 	if strings.TrimSpace(string(body)) == "null" {
 		return fault("", "it is null", wanted(reflect.TypeOf(in)))
+	}
+	// What is no JSON at all is said first, wherever it stands.
+	if err := json.Unmarshal(body, new(jsontext.Value), jsontext.AllowDuplicateNames(true)); err != nil {
+		return decodeError(err, in)
 	}
 	if err := json.Unmarshal(body, in, json.RejectUnknownMembers(true)); err != nil {
 		return decodeError(err, in)

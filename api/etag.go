@@ -15,16 +15,15 @@ import (
 // storedTag is the tag of a stored resource: its own version.
 func storedTag(v domain.Version) string { return `"` + strconv.FormatInt(int64(v), 10) + `"` }
 
-// ifMatch reads which copy a write changes. A weak tag matches nothing, as
-// RFC 9110, 13.1.1 wants.
+// ifMatch reads which copy a write changes. Tags are opaque: only one that
+// storedTag could have written names a version, and a weak tag matches nothing
+// (RFC 9110, 13.1.1). A star must stand alone.
 func ifMatch(c echo.Context) service.Match {
 	header := strings.Join(c.Request().Header.Values("If-Match"), ",")
-	m := service.Match{Given: header != ""}
+	m := service.Match{Given: header != "", Any: strings.TrimSpace(header) == "*"}
 	for _, tag := range splitTags(header) {
-		if tag == "*" {
-			m.Any = true
-		}
-		if v, err := strconv.ParseInt(strings.Trim(tag, `"`), 10, 64); err == nil && tag[0] == '"' {
+		v, err := strconv.ParseInt(strings.Trim(tag, `"`), 10, 64)
+		if err == nil && storedTag(domain.Version(v)) == tag {
 			m.Versions = append(m.Versions, domain.Version(v))
 		}
 	}

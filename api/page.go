@@ -2,7 +2,9 @@ package api
 
 import (
 	"encoding/base64"
+	"encoding/binary"
 	"encoding/hex"
+	"hash/crc32"
 	"net/url"
 	"sort"
 	"strconv"
@@ -46,7 +48,7 @@ func paged[S, T any](c echo.Context, all []S, key func(S) string, show func(S) (
 		page.Items = append(page.Items, shown)
 	}
 	if end < len(all) {
-		next := base64.RawURLEncoding.EncodeToString([]byte(key(all[end-1])))
+		next := cursor(c, key(all[end-1]))
 		page.Next = &next
 		query := c.Request().URL.Query()
 		query.Set("after", next)
@@ -71,12 +73,21 @@ func pageQuery(c echo.Context) (size int, after string, err error) {
 			return 0, "", badQuery("page_size", "it is not a size of a page", "1 to "+strconv.Itoa(maxPage))
 		}
 	}
-	if text := c.QueryParam("after"); text != "" {
+	if text := c.QueryParam("after"); text != "" || c.QueryParams().Has("after") {
 		raw, err := base64.RawURLEncoding.DecodeString(text)
-		if err != nil || len(raw) == 0 {
+		if len(raw) <= cursorMark || err != nil || cursor(c, string(raw[cursorMark:])) != text {
 			return 0, "", badQuery("after", "it is not from this list", "the next of the page before, unchanged")
 		}
-		after = string(raw)
+		after = string(raw[cursorMark:])
 	}
 	return size, after, nil
+}
+
+// cursorMark is the length of what ties a cursor to its list.
+const cursorMark = 4
+
+// cursor writes a key so that it is taken for no other list's.
+func cursor(c echo.Context, key string) string {
+	sum := crc32.ChecksumIEEE([]byte(c.Request().URL.Path + "\x00" + key))
+	return base64.RawURLEncoding.EncodeToString(append(binary.BigEndian.AppendUint32(nil, sum), key...))
 }

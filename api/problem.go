@@ -55,7 +55,7 @@ func (s *server) answerError(err error, c echo.Context) {
 	}
 	p := s.problemOf(err, c)
 	if p.Status == http.StatusUnauthorized {
-		c.Response().Header().Set("WWW-Authenticate", "Bearer")
+		c.Response().Header().Set("WWW-Authenticate", challenge(c))
 	}
 	if p.Status == http.StatusServiceUnavailable {
 		c.Response().Header().Set("Retry-After", strconv.Itoa(retrySeconds))
@@ -70,6 +70,15 @@ func (s *server) answerError(err error, c echo.Context) {
 	if err != nil {
 		s.log.ErrorContext(c.Request().Context(), "answer with a problem", "err", err)
 	}
+}
+
+// challenge says how to authenticate, and that a key was sent and is no good if
+// one was (RFC 6750, 3).
+func challenge(c echo.Context) string {
+	if c.Request().Header.Get(echo.HeaderAuthorization) == "" {
+		return "Bearer"
+	}
+	return `Bearer error="invalid_token"`
 }
 
 // retrySeconds is how long a client waits before it asks an unready service again.

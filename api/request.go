@@ -2,6 +2,7 @@ package api
 
 import (
 	"crypto/sha256"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -53,6 +54,9 @@ func reading(c echo.Context) (service.Request, error) {
 // writing returns the request of a write whose body was read.
 func writing(c echo.Context, body []byte) (service.Request, error) {
 	r := service.Request{Caller: caller(c)}
+	if c.Request().Header.Get("If-None-Match") != "" {
+		return r, domain.Errorf(domain.Stale, "A write that depends on If-None-Match is not carried out: send If-Match with the copy that you change, or neither.")
+	}
 	header := c.Request().Header.Get("Idempotency-Key")
 	if header == "" {
 		return r, nil
@@ -70,10 +74,16 @@ func writing(c echo.Context, body []byte) (service.Request, error) {
 	return r, nil
 }
 
+// quotedString is the form of a structured-field string (RFC 9651, 3.3.3).
+var quotedString = regexp.MustCompile(`^"([^"\\]|\\["\\])*"$`)
+
 // onceKey reads an idempotency key: a structured-field string, or bare.
 func onceKey(header string) (string, bool) {
 	key := strings.TrimSpace(header)
-	if len(key) >= 2 && key[0] == '"' && key[len(key)-1] == '"' {
+	if strings.HasPrefix(key, `"`) {
+		if !quotedString.MatchString(key) {
+			return "", false
+		}
 		key = strings.NewReplacer(`\"`, `"`, `\\`, `\`).Replace(key[1 : len(key)-1])
 	}
 	const most = 255

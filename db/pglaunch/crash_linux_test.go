@@ -59,6 +59,11 @@ func TestOwnerIsKilled(t *testing.T) {
 	}
 	mustExec(t, attached.URL(""), `CREATE TABLE kept (word text); INSERT INTO kept VALUES ('still here')`)
 
+	env := readFile(t, fmt.Sprintf("/proc/%d/environ", serverPID(t, opts.Dir)))
+	if strings.Contains(env, "PGPORT") || !strings.Contains(env, "LC_ALL=C\x00") {
+		t.Errorf("the server has its owner's environment: %q", env)
+	}
+
 	owner.kill(t)
 	await(t, "the server to follow its owner", func() bool { return len(serversIn(t, opts.Dir)) == 0 })
 	if log := readFile(t, filepath.Join(opts.Dir, "postgres.log")); !strings.Contains(log, "database system is shut down") {
@@ -109,7 +114,8 @@ func TestOrphanedServerIsTakenOver(t *testing.T) {
 	user := serverUser(t, opts.Dir)
 	orphan := exec.Command(filepath.Join(installedPrograms(t), "postgres"), "-D", filepath.Join(opts.Dir, "data"),
 		"-c", "listen_addresses=", "-c", "unix_socket_directories="+filepath.Join(opts.Dir, "run"))
-	orphan.Dir = "/"
+	var said strings.Builder
+	orphan.Dir, orphan.Stderr = "/", &said
 	orphan.SysProcAttr = &syscall.SysProcAttr{Credential: user}
 	if err := orphan.Start(); err != nil {
 		t.Fatal(err)
@@ -125,8 +131,8 @@ func TestOrphanedServerIsTakenOver(t *testing.T) {
 	if got := mustText(t, c.URL(""), `SELECT 'hello'`); got != "hello" {
 		t.Errorf("got %q", got)
 	}
-	if err := <-ended; err != nil {
-		t.Errorf("the orphan was not stopped in order: %v", err)
+	if err := <-ended; err != nil || !strings.Contains(said.String(), "received fast shutdown request") {
+		t.Errorf("the orphan was not stopped in order: %v\n%s", err, said.String())
 	}
 }
 

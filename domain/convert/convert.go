@@ -44,16 +44,16 @@ type Query struct {
 
 // A Result is one delay in every unit.
 type Result struct {
-	MS      float64  `json:"ms"`                 // rounded once
-	MSExact string   `json:"ms_exact,omitempty"` // "1001/6"; empty if the query was a distance
-	Frames  *Frames  `json:"frames"`             // nil without a rate
+	MS      float64  `json:"ms"`                             // rounded once
+	MSExact string   `json:"ms_exact,omitempty"`             // "1001/6"; empty if the query was a distance
+	Frames  *Frames  `json:"frames" extensions:"x-nullable"` // nil without a rate
 	Samples *Samples `json:"samples"`
 	Air     *Air     `json:"air"`
 }
 
 // Frames is a delay in frames.
 type Frames struct {
-	Rate         timebase.Rate `json:"rate"`
+	Rate         timebase.Rate `json:"rate" swaggertype:"string" example:"30000/1001"`
 	Label        string        `json:"label"`    // "29.97"
 	FrameMS      float64       `json:"frame_ms"` // the duration of one frame
 	Value        float64       `json:"value"`    // rounded once
@@ -67,7 +67,7 @@ type Frames struct {
 
 // Samples is a delay in samples.
 type Samples struct {
-	SampleRate timebase.SampleRate `json:"sample_rate"`
+	SampleRate timebase.SampleRate `json:"sample_rate" swaggertype:"integer" example:"48000"`
 	Value      float64             `json:"value"` // rounded once
 	Exact      string              `json:"exact,omitempty"`
 	Nearest    int64               `json:"nearest"` // ties away from zero
