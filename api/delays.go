@@ -95,7 +95,16 @@ type DelayPair struct {
 	Chance      *float64    `json:"chance_in_limit" extensions:"x-nullable" example:"0.9999"` // of the next power-up
 	Verdict     *string     `json:"verdict" extensions:"x-nullable" example:"inside" enums:"inside,outside,undecided"`
 	GivenUp     bool        `json:"given_up"` // no setting helps it without spoiling others
+	Seats       []DelaySeat `json:"seats"`    // what remains at other seats of the destination
 } //	@name	DelayPair
+
+// A DelaySeat is what remains at a seat: the sound has a longer or shorter way.
+type DelaySeat struct {
+	Seat    string  `json:"seat" example:"far"`
+	AfterMS float64 `json:"after_ms" example:"-44.2"`
+	Heard   string  `json:"heard" example:"late" enums:"early,late,in-sync"`
+	Inside  bool    `json:"inside"`
+} //	@name	DelaySeat
 
 // A DelayFeed is what a live feed gets.
 type DelayFeed struct {
@@ -181,7 +190,10 @@ func fromDelaySettings(d *service.Delays, explain bool) []DelaySetting {
 func fromDelayPair(p service.DelayPair) DelayPair {
 	out := DelayPair{
 		Picture: string(p.Picture), Sound: string(p.Sound), Destination: string(p.Destination), Importance: string(p.Importance),
-		Limit: p.Limit.Slug, GivenUp: p.Role == plan.RoleGivenUp,
+		Limit: p.Limit.Slug, GivenUp: p.Role == plan.RoleGivenUp, Seats: []DelaySeat{},
+	}
+	for _, seat := range p.Seats {
+		out.Seats = append(out.Seats, DelaySeat{Seat: string(seat.Seat), AfterMS: ms(seat.AfterMS), Heard: heard(seat.AfterMS), Inside: seat.Inside})
 	}
 	if e := p.Offset.Estimate; e != nil {
 		out.OffsetMS, out.CI95 = msPtr(e.ValueMS), msPair(e.Interval)

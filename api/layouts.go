@@ -54,13 +54,24 @@ type NewDestination struct {
 	AirM    *float64   `json:"air_m" validate:"optional" extensions:"x-nullable" example:"18"` // metres from loudspeaker to listener
 	Picture []NewStage `json:"picture" validate:"optional"`                                    // tail of every picture chain
 	Sound   []NewStage `json:"sound" validate:"optional"`                                      // tail of every sound chain
+	Seats   []NewSeat  `json:"seats" validate:"optional"`                                      // other places to listen at
 } //	@name	NewDestination
 
 func (in NewDestination) toService() service.NewDestination {
-	return service.NewDestination{
+	out := service.NewDestination{
 		Slug: in.Slug, Limit: in.Limit, AirM: in.AirM, Picture: toStages(in.Picture), Sound: toStages(in.Sound),
 	}
+	for _, seat := range in.Seats {
+		out.Seats = append(out.Seats, service.NewSeat(seat))
+	}
+	return out
 }
+
+// A NewSeat describes a place at a destination that is nearer or further than its own.
+type NewSeat struct {
+	Slug string   `json:"slug" example:"far"`
+	AirM *float64 `json:"air_m" example:"32"` // metres from loudspeaker to seat
+} //	@name	NewSeat
 
 // A NewFeed describes a feed.
 type NewFeed struct {
@@ -112,7 +123,14 @@ type Destination struct {
 	AirM    float64 `json:"air_m" example:"18"`
 	Picture []Stage `json:"picture"`
 	Sound   []Stage `json:"sound"`
+	Seats   []Seat  `json:"seats"`
 } //	@name	Destination
+
+// A Seat is a place at a destination that is nearer or further than its own.
+type Seat struct {
+	Slug string  `json:"slug" example:"far"`
+	AirM float64 `json:"air_m" example:"32"`
+} //	@name	Seat
 
 // A Feed is a sound chain that must stay live.
 type Feed struct {
@@ -140,9 +158,14 @@ func fromLayout(b *book.Book, l *domain.Layout) Layout {
 		})
 	}
 	for _, x := range l.Destinations {
-		out.Destinations = append(out.Destinations, Destination{
+		d := Destination{
 			Slug: string(x.Slug), Limit: string(x.Limit), AirM: x.AirM, Picture: fromStages(b, x.Picture), Sound: fromStages(b, x.Sound),
-		})
+			Seats: []Seat{},
+		}
+		for _, seat := range x.Seats {
+			d.Seats = append(d.Seats, Seat{Slug: string(seat.Slug), AirM: seat.AirM})
+		}
+		out.Destinations = append(out.Destinations, d)
 	}
 	for _, x := range l.Feeds {
 		out.Feeds = append(out.Feeds, Feed{Slug: string(x.Slug), Chain: string(x.Chain), MaxAddedMS: x.MaxAddedMS})

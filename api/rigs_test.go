@@ -76,8 +76,8 @@ func TestARigIsShownAsItWasWritten(t *testing.T) {
 		"feeds": `[{"chain":"lectern","max_added_ms":5,"slug":"pa"}]`,
 		"pairs": `[{"destination":"","importance":"hard","picture":"cam-1","sound":"lectern"},` +
 			`{"destination":"hall","importance":"soft","picture":"cam-1","sound":"lectern"}]`,
-		"destinations": `[{"air_m":0,"limit":"ebu-r37","picture":[],"slug":"programme","sound":[]},` +
-			`{"air_m":18,"limit":"itu-bt1359-detectable","picture":[{"controls":[],"device":"mixer-s","mode":"m","timing":"unknown","unit":null}],"slug":"hall","sound":[]}]`,
+		"destinations": `[{"air_m":0,"limit":"ebu-r37","picture":[],"seats":[],"slug":"programme","sound":[]},` +
+			`{"air_m":18,"limit":"itu-bt1359-detectable","picture":[{"controls":[],"device":"mixer-s","mode":"m","timing":"unknown","unit":null}],"seats":[],"slug":"hall","sound":[]}]`,
 	} {
 		if text := compact(t, got[name]); text != want {
 			t.Errorf("%s: got %s, want %s", name, text, want)

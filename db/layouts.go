@@ -12,6 +12,7 @@ var (
 	revisions     = newTable("revisions", "rig_id", "number", "at", "by_key", "version", "rate_num", "rate_den")
 	chains        = newTable("chains", "rig_id", "revision", "position", "slug", "signal", "subject", "air_m")
 	destinations  = newTable("destinations", "rig_id", "revision", "position", "slug", "limit_slug", "air_m")
+	seats         = newTable("seats", "rig_id", "revision", "destination", "position", "slug", "air_m")
 	stages        = newTable("stages", "rig_id", "revision", "chain", "destination", "tail", "position", "device_id", "mode_id", "unit_id", "timing")
 	stageControls = newTable("stage_controls", "rig_id", "revision", "chain", "destination", "tail", "stage_position", "position", "control_id", "name", "ours")
 	feeds         = newTable("feeds", "rig_id", "revision", "position", "slug", "chain", "max_added_ms")
@@ -20,7 +21,7 @@ var (
 
 // layoutRows are the rows of revisions, by table.
 type layoutRows struct {
-	revisions, chains, destinations, stages, stageControls, feeds, pairs [][]any
+	revisions, chains, destinations, seats, stages, stageControls, feeds, pairs [][]any
 }
 
 // addLayouts writes the revisions of the rigs, which are those added.
@@ -39,6 +40,7 @@ func (t *tx) addLayouts(ctx context.Context, facts *domain.Facts) error {
 		{revisions, rows.revisions},
 		{chains, rows.chains},
 		{destinations, rows.destinations},
+		{seats, rows.seats},
 		{stages, rows.stages},
 		{stageControls, rows.stageControls},
 		{feeds, rows.feeds},
@@ -61,6 +63,9 @@ func (l *layoutRows) add(rigID domain.RigID, r *domain.Revision) {
 	}
 	for i, d := range r.Layout.Destinations {
 		l.destinations = append(l.destinations, []any{rig, n, i, d.Slug, d.Limit, d.AirM})
+		for k, seat := range d.Seats {
+			l.seats = append(l.seats, []any{rig, n, d.Slug, k, seat.Slug, seat.AirM})
+		}
 		l.addStages(stagesOwner{rig: rig, revision: n, destination: d.Slug, tail: domain.Picture}, d.Picture)
 		l.addStages(stagesOwner{rig: rig, revision: n, destination: d.Slug, tail: domain.Sound}, d.Sound)
 	}

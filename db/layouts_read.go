@@ -51,6 +51,7 @@ func (l *loader) layouts() {
 	}
 	l.chains(layout)
 	l.destinations(layout)
+	l.seats(layout)
 	l.stages(layout)
 	l.stageControls(layout)
 	l.feeds(layout)
@@ -156,6 +157,30 @@ func (l *loader) pairs(layout layoutFinder) {
 		of.Pairs = append(of.Pairs, domain.Pair{
 			Picture: r.Picture, Sound: r.Sound, Destination: r.Destination, Importance: r.Importance,
 		})
+		return nil
+	})
+}
+
+type seatRow struct {
+	Rig         pgtype.UUID `db:"rig_id"`
+	Revision    int         `db:"revision"`
+	Destination domain.Slug `db:"destination"`
+	Slug        domain.Slug `db:"slug"`
+	AirM        float64     `db:"air_m"`
+}
+
+func (l *loader) seats(layout layoutFinder) {
+	const sql = `
+		SELECT s.rig_id, s.revision, s.destination, s.slug, s.air_m
+		FROM   revisions r
+		JOIN   seats s ON s.rig_id = r.rig_id AND s.revision = r.number
+		WHERE  r.version > @after AND r.version <= @up_to
+		AND    s.rig_id = ANY (ARRAY(SELECT rig_id FROM revisions WHERE version > @after AND version <= @up_to))
+		ORDER  BY s.rig_id, s.revision, s.destination, s.position`
+
+	read(l, sql, func(r seatRow) error {
+		d, _ := layout(r.Rig, r.Revision).Destination(r.Destination)
+		d.Seats = append(d.Seats, domain.Seat{Slug: r.Slug, AirM: r.AirM})
 		return nil
 	})
 }

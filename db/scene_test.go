@@ -122,7 +122,7 @@ func layout(tb testing.TB) domain.Layout {
 		},
 		Destinations: []domain.Destination{
 			{Slug: "programme", Limit: "stage", Picture: []domain.Stage{stage, mix}, Sound: []domain.Stage{mix}},
-			{Slug: "hall", Limit: "stage", AirM: 20},
+			{Slug: "hall", Limit: "stage", AirM: 20, Seats: []domain.Seat{{Slug: "near", AirM: 6}, {Slug: "far", AirM: 32}}},
 		},
 		Feeds: []domain.Feed{{Slug: "pa", Chain: "mic", MaxAddedMS: 5}, {Slug: "ears", Chain: "mic"}},
 		Pairs: []domain.Pair{

@@ -118,6 +118,14 @@ type Destination struct {
 	AirM    float64 `json:"air_m,omitzero"`   // metres of air between loudspeaker and listener
 	Picture []Stage `json:"picture,omitzero"` // tail added to every picture chain
 	Sound   []Stage `json:"sound,omitzero"`   // tail added to every sound chain
+	Seats   []Seat  `json:"seats,omitzero"`   // other places to listen at
+}
+
+// A Seat is a place at a destination that is nearer or further than its own:
+// the limit is judged at the destination, and what others hear is shown beside it.
+type Seat struct {
+	Slug Slug    `json:"slug,omitzero"`  // near, middle, far
+	AirM float64 `json:"air_m,omitzero"` // metres of air between loudspeaker and seat
 }
 
 // A Feed is a sound chain that must stay live.

@@ -65,6 +65,17 @@ CREATE TABLE destinations (
     CONSTRAINT destinations_revision_fkey FOREIGN KEY (rig_id, revision) REFERENCES revisions
 );
 
+CREATE TABLE seats (
+    rig_id      uuid             NOT NULL,
+    revision    integer          NOT NULL,
+    destination text             NOT NULL,
+    position    integer          NOT NULL,
+    slug        text             NOT NULL,
+    air_m       double precision NOT NULL CONSTRAINT seats_air_m_check CHECK (air_m >= 0 AND air_m < 'Infinity'),
+    CONSTRAINT seats_pkey PRIMARY KEY (rig_id, revision, destination, slug),
+    CONSTRAINT seats_destination_fkey FOREIGN KEY (rig_id, revision, destination) REFERENCES destinations
+);
+
 -- A stage belongs to a chain or to the tail of a destination for one signal.
 CREATE TABLE stages (
     rig_id      uuid    NOT NULL,

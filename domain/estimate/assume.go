@@ -68,11 +68,16 @@ type standIn struct {
 }
 
 // standIns returns the combinations of stand-ins for missing columns, in the
-// order in which the devices list their modes.
+// order in which the devices list their modes. A column that stands in a
+// measurement may also keep its place: with a stand-in for another one, the
+// offset can be determined without knowing it alone.
 func (s *Solution) standIns(missing []string) [][]standIn {
 	all := [][]standIn{nil}
 	for _, name := range missing {
 		var next [][]standIn
+		if s.network.of[name] != nil {
+			next = slices.Clone(all)
+		}
 		for _, c := range s.standInsFor(name) {
 			for _, before := range all {
 				next = append(next, append(slices.Clone(before), c))
@@ -82,10 +87,7 @@ func (s *Solution) standIns(missing []string) [][]standIn {
 			return nil
 		}
 	}
-	if len(missing) == 0 {
-		return nil
-	}
-	return all
+	return slices.DeleteFunc(all, func(choice []standIn) bool { return len(choice) == 0 })
 }
 
 func (s *Solution) standInsFor(name string) []standIn {

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"delaybook/domain"
+	"delaybook/domain/air"
 	"delaybook/domain/book"
 	"delaybook/domain/limits"
 	"delaybook/domain/plan"
@@ -43,6 +44,14 @@ type DelayPair struct {
 	plan.PairResult
 	Limit  limits.Limit
 	Offset Offset // before the controls
+	Seats  []SeatResult
+}
+
+// A SeatResult is what remains of a pair at a seat.
+type SeatResult struct {
+	Seat    domain.Slug
+	AfterMS float64
+	Inside  bool
 }
 
 // Delays returns the plan of a rig; a limit other than "" judges every
@@ -112,9 +121,31 @@ func (s *Service) planRig(ctx context.Context, b *book.Book, rig *book.Rig, limi
 	d.State = d.Plan.State
 	for i := range d.Pairs {
 		d.Pairs[i].PairResult = d.Plan.Pairs[i]
+		if d.Pairs[i].Seats, err = seatsOf(rig, &d.Pairs[i]); err != nil {
+			return nil, err
+		}
 	}
 	d.Settings = delaySettings(b, rig, d.Plan)
 	return d, nil
+}
+
+// seatsOf returns what remains at the seats of a pair's destination: a longer way
+// through the air makes the sound later. The live sound has no loudspeaker.
+func seatsOf(rig *book.Rig, p *DelayPair) ([]SeatResult, error) {
+	at, _ := rig.Current().Layout.Destination(p.Destination)
+	if !p.Known || p.Sound == domain.LiveChain {
+		return nil, nil
+	}
+	room, err := air.At(air.DefaultCelsius)
+	if err != nil {
+		return nil, err
+	}
+	var out []SeatResult
+	for _, seat := range at.Seats {
+		after := p.AfterMS - (seat.AirM-at.AirM)*room.MSPerMetre()
+		out = append(out, SeatResult{seat.Slug, after, p.Limit.Contains(after)})
+	}
+	return out, nil
 }
 
 func delaySettings(b *book.Book, rig *book.Rig, p plan.Plan) []DelaySetting {

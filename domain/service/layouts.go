@@ -39,6 +39,13 @@ type NewDestination struct {
 	AirM    *float64
 	Picture []NewStage
 	Sound   []NewStage
+	Seats   []NewSeat
+}
+
+// NewSeat is a seat as a caller describes it.
+type NewSeat struct {
+	Slug string
+	AirM *float64
 }
 
 // NewFeed is a feed as a caller describes it.
@@ -207,10 +214,21 @@ func resolveDestination(bad *domain.Fields, b offer, l *domain.Layout, at string
 		Picture: resolveStages(bad, b, at+"/picture", domain.Picture, in.Picture),
 		Sound:   resolveStages(bad, b, at+"/sound", domain.Sound, in.Sound),
 	}
+	for i, seat := range in.Seats {
+		d.Seats = append(d.Seats, resolveSeat(bad, &d, fmt.Sprintf("%s/seats/%d", at, i), seat))
+	}
 	if _, taken := l.Destination(d.Slug); taken {
 		bad.Add(at+"/slug", "another destination has it", "another slug")
 	}
 	return d
+}
+
+func resolveSeat(bad *domain.Fields, d *domain.Destination, at string, in NewSeat) domain.Seat {
+	seat := domain.Seat{Slug: checkSlug(bad, at+"/slug", in.Slug), AirM: metres(bad, at+"/air_m", in.AirM)}
+	bad.Check(in.AirM != nil, at+"/air_m", "it is missing", "the metres of air between loudspeaker and seat")
+	taken := slices.ContainsFunc(d.Seats, func(o domain.Seat) bool { return o.Slug == seat.Slug })
+	bad.Check(!taken, at+"/slug", "another seat has it", "another slug")
+	return seat
 }
 
 func resolveFeed(bad *domain.Fields, l *domain.Layout, at string, in NewFeed) domain.Feed {

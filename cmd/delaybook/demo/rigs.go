@@ -54,6 +54,7 @@ func harbourHall() service.NewRig {
 				Slug: "hall", Limit: "itu-bt1359-detectable", AirM: ptr(18.0),
 				Picture: []service.NewStage{{Device: "screen-h", Mode: hd2997, Timing: "house"}},
 				Sound:   []service.NewStage{{Device: "pa-h", Mode: sound}},
+				Seats:   []service.NewSeat{{Slug: "near", AirM: ptr(6.0)}, {Slug: "far", AirM: ptr(32.0)}},
 			},
 		},
 		Feeds: []service.NewFeed{{Slug: "pa", Chain: "house-pa", MaxAddedMS: ptr(5.0)}},
