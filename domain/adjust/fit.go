@@ -16,7 +16,7 @@ const (
 	fitLongest    = 1.5   // longest step in log theta
 	fitHalvings   = 25
 	fitRounding   = 1e-9 // of the log likelihood: below it a fall is rounding
-	boundaryRatio = 1e-11
+	boundaryRatio = 1e-9 // smaller ones would take the digits of the others
 )
 
 // A Fitted is models solved at their fitted variances.
@@ -34,7 +34,7 @@ type Fitted struct {
 //	    - 1/2 sum_i nu_i [log s2_i + s0_i/s2_i]
 //
 // by Fisher scoring in log s2. Rows outside the information have no derivative:
-// within a step their variance is held where it was. A variance without prior that falls below 1e-11
+// within a step their variance is held where it was. A variance without prior that falls below 1e-9
 // of the largest one stays there: it is zero.
 func Fit(models []*Model, params []Param) (*Fitted, error) {
 	f := &fitter{models: models, params: append([]Param(nil), params...)}
@@ -183,6 +183,35 @@ func (f *fitter) step(at *fitPoint) ([]float64, error) {
 		info.SetSym(a, a, info.At(a, a)+p.Nu/2)
 		score.SetVec(a, slope.Score[i]*vi-p.Nu*(1-p.Scale/vi)/2)
 	}
+	d, err := scaledSolve(info, score)
+	if err != nil {
+		return nil, err
+	}
+	for a, i := range free {
+		delta[i] = max(-fitLongest, min(fitLongest, d[a]))
+		if f.params[i].Nu == 0 {
+			delta[i] = max(delta[i], floor-at.log[i])
+		}
+	}
+	return delta, nil
+}
+
+// scaledSolve solves with the information brought to a diagonal of one: that of
+// a variance near zero is tiny in log s2 without being less certain.
+func scaledSolve(info *mat.SymDense, score *mat.VecDense) ([]float64, error) {
+	n := score.Len()
+	scale := make([]float64, n)
+	for i := range n {
+		if scale[i] = math.Sqrt(info.At(i, i)); !(scale[i] > 0) {
+			return nil, fmt.Errorf("variances without information: %w", ErrSingular)
+		}
+	}
+	for i := range n {
+		score.SetVec(i, score.AtVec(i)/scale[i])
+		for j := i; j < n; j++ {
+			info.SetSym(i, j, info.At(i, j)/(scale[i]*scale[j]))
+		}
+	}
 	var chol mat.Cholesky
 	if !chol.Factorize(info) {
 		return nil, fmt.Errorf("variances without information: %w", ErrSingular)
@@ -191,13 +220,11 @@ func (f *fitter) step(at *fitPoint) ([]float64, error) {
 	if err := chol.SolveVecTo(&d, score); err != nil {
 		return nil, fmt.Errorf("variances without information: %w", ErrSingular)
 	}
-	for a, i := range free {
-		delta[i] = max(-fitLongest, min(fitLongest, d.AtVec(a)))
-		if f.params[i].Nu == 0 {
-			delta[i] = max(delta[i], floor-at.log[i])
-		}
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = d.AtVec(i) / scale[i]
 	}
-	return delta, nil
+	return out, nil
 }
 
 // free returns the params that may move, and the log of the smallest value of
