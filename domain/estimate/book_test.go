@@ -70,7 +70,7 @@ func clip(id, picture, sound, powerUp string, ms, u float64) estimate.Measuremen
 		ID: id, Rig: "hall", First: picture, Second: sound, Method: estimate.Clip, CardSource: "tablet", PowerUp: powerUp,
 		TakenAt: evening, AirC: ptr(20), Readings: []estimate.Reading{{OffsetMS: ptr(ms), UMS: ptr(u)}},
 	}
-	if sound == "mic-1" {
+	if sound == "mic-1" || picture == "mic-1" {
 		m.Settings = []estimate.Setting{{Control: "mic-1-delay"}}
 	}
 	return m

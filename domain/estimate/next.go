@@ -14,7 +14,8 @@ type CandidateKind string
 
 // The kinds of candidates.
 const (
-	CandidateSamePair  CandidateKind = "same-pair"  // the pair itself, with the card, after a new power-up
+	CandidateSamePair  CandidateKind = "same-pair"  // the pair itself, never measured before, with the card
+	CandidatePowerUp   CandidateKind = "power-up"   // the pair once more, as before, after a new power-up
 	CandidateClap      CandidateKind = "clap"       // the pair itself, with a hand clap: no card source
 	CandidateOtherPair CandidateKind = "other-pair" // another pair of the rig
 	CandidateLive      CandidateKind = "live"       // one of its chains against the event itself
@@ -39,7 +40,7 @@ type Candidate struct {
 const leastGain = 5
 
 // minutes is what a measurement costs: a clap needs no card set up.
-var minutes = map[CandidateKind]float64{CandidateSamePair: 4, CandidateClap: 2, CandidateOtherPair: 5, CandidateLive: 5}
+var minutes = map[CandidateKind]float64{CandidateSamePair: 4, CandidatePowerUp: 4, CandidateClap: 2, CandidateOtherPair: 5, CandidateLive: 5}
 
 // NextMeasurements returns the measurements that would narrow an offset most
 // per minute of work, best first; none when nothing would help. For an offset
@@ -96,19 +97,23 @@ func (s *Solution) baseline(p *pair, w wanted) (baseline, error) {
 
 // score fills in what a candidate would leave.
 func (b baseline) score(s *Solution, c *Candidate, p *pair, card string) {
-	x := wantedOf(p)
-	if card != "" {
+	x, r := wantedOf(p), s.freshVariance(p)
+	switch {
+	case c.Method == Clap:
+		r += 2 * uniformVariance(p.rig.FrameRate.FrameMS())
+	default:
+		r += usualPrior
+	}
+	if s.network.of[card] != nil {
 		x.columns[card]++
+	} else if card != "" {
+		r += cardSD * cardSD
 	}
 	if len(s.missing(x)) > 0 {
 		return
 	}
 	v := s.find(x).sum.Variance
 	covariance := (s.find(plus(b.wanted, x)).sum.Variance - b.variance - v) / 2
-	r := s.freshVariance(p)
-	if c.Method == Clap {
-		r += 2 * uniformVariance(p.rig.FrameRate.FrameMS())
-	}
 	after := max(0, b.variance-covariance*covariance/(r+v))
 	c.SEMS = math.Sqrt(after)
 	c.NextHalfWidthMS = b.half * math.Sqrt((after+b.added)/(b.variance+b.added))
@@ -148,10 +153,15 @@ func (s *Solution) candidates(p *pair) []candidate {
 	}
 	add(CandidateClap, p, Clap, "")
 	mixed := p.first.signal != p.second.signal
-	if mixed {
-		add(CandidateSamePair, p, Clip, s.usualCard(p))
-	} else if p.first.signal == Sound {
-		add(CandidateSamePair, p, Tracks, "")
+	again := CandidateSamePair
+	if s.measured(p) {
+		again = CandidatePowerUp
+	}
+	switch {
+	case mixed:
+		add(again, p, Clip, s.usualCard(p))
+	case p.first.signal == Sound:
+		add(again, p, Tracks, "")
 	}
 	for _, chain := range p.rig.Chains {
 		for _, other := range s.otherPairs(p, chain.Slug) {
@@ -167,6 +177,11 @@ func (s *Solution) candidates(p *pair) []candidate {
 		}
 	}
 	return out
+}
+
+// measured reports whether a measurement of the very pair is in the book.
+func (s *Solution) measured(p *pair) bool {
+	return slices.ContainsFunc(s.network.all, func(o *observation) bool { return o.pairKey() == p.key() })
 }
 
 // otherPairs returns the pairs that share one chain with p and have chain as the other.

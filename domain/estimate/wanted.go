@@ -32,12 +32,13 @@ type foundPart struct {
 }
 
 // missing returns the columns that keep a sum from being determined: those in no
-// row, or those of the components whose rows do not determine it.
+// row, else those of the components whose rows do not determine it.
 func (s *Solution) missing(w wanted) []string {
 	var out []string
-	for c, terms := range s.byComponent(w.columns) {
+	split := s.byComponent(w.columns)
+	for c, terms := range split {
 		if c != nil {
-			if ok, err := c.system.Estimable(terms); ok && err == nil {
+			if ok, err := c.system.Estimable(terms); ok && err == nil || split[nil] != nil {
 				continue
 			}
 		}

@@ -46,6 +46,9 @@ func (s *Solution) otherText(o *Offset, p *pair) string {
 	if strings.HasPrefix(o.Class, variesClass) {
 		return "The delay differs from connection to connection: only a measurement of this connection holds for it."
 	}
+	if o.PowerUps == 1 {
+		return "It was measured in one power-up: how much power-ups differ is assumed, not measured." + s.help(o, p)
+	}
 	return "Measurements differ a little from power-up to power-up." + s.help(o, p)
 }
 
@@ -53,7 +56,7 @@ func (s *Solution) otherText(o *Offset, p *pair) string {
 // much for the next one.
 func (s *Solution) help(o *Offset, p *pair) string {
 	half := (o.Estimate.Interval[1] - o.Estimate.Interval[0]) / 2
-	one := s.freshVariance(p)
+	one := s.freshVariance(p) + usualPrior // read by a recording
 	v := o.Estimate.SEMS * o.Estimate.SEMS
 	if !(v > 0) {
 		return ""
@@ -65,8 +68,8 @@ func (s *Solution) help(o *Offset, p *pair) string {
 	return fmt.Sprintf(" Two more power-ups would narrow this to +-%.0f ms.", math.Max(1, after))
 }
 
-// freshVariance is the variance of one more measurement by a recording of the
-// card in a new power-up.
+// freshVariance is the variance that one more power-up brings to a measurement,
+// however it is read.
 func (s *Solution) freshVariance(p *pair) float64 {
 	v := s.network.registry.variance(p.class()).MS2
 	if p.class().name != freeClass || s.network.registry.phase() == PhaseKnown {
@@ -74,7 +77,7 @@ func (s *Solution) freshVariance(p *pair) float64 {
 			v += uniformVariance(ph.frameMS) * float64(ph.sign*ph.sign)
 		}
 	}
-	return v + usualPrior
+	return v
 }
 
 // whyUnknown says what is missing and what would fix it.
@@ -83,13 +86,19 @@ func (s *Solution) whyUnknown(o *Offset) string {
 		return fmt.Sprintf("%s was never measured as %s; the range is taken over from %s, from the same in ms to the same in frames. Measure it once.",
 			a.Device, a.Mode, a.From)
 	}
-	return fmt.Sprintf("It cannot be predicted: nothing tells how much %s delays. Measure this pair once.", enumerate(o.Missing))
+	return fmt.Sprintf("It cannot be predicted: nothing tells the delay of %s. Measure this pair once.", enumerate(o.Missing))
 }
 
+// enumerate names latencies for people.
 func enumerate(names []string) string {
 	const most = 3
-	if len(names) > most {
-		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", len(names)-most)
+	var out []string
+	for _, name := range names[:min(most, len(names))] {
+		t := termOf(name, 1)
+		out = append(out, fmt.Sprintf("the %s through %s (%s)", t.Signal, t.Device, t.Mode))
 	}
-	return strings.Join(names, ", ")
+	if len(names) > most {
+		out = append(out, fmt.Sprintf("%d more", len(names)-most))
+	}
+	return strings.Join(out, ", ")
 }
