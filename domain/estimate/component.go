@@ -123,10 +123,11 @@ func (c *component) exactTerms(columns map[string]int) []exact.Term {
 
 // columns returns the fixed columns of an observation with their coefficients.
 func (o *observation) columns() map[string]int {
-	out := o.pair.columns()
-	if o.card != "" {
-		out[o.card]++
+	if o.card == "" {
+		return o.pair.columns()
 	}
+	out := maps.Clone(o.pair.columns())
+	out[o.card]++
 	return out
 }
 

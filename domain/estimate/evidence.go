@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -77,16 +78,7 @@ func (o *Offset) addPseudo(fp foundPart) float64 {
 // sameColumns reports whether two pairs have the same latencies, so that the
 // measurement of one measures the other.
 func sameColumns(a, b *pair) bool {
-	x, y := a.columns(), b.columns()
-	if len(x) != len(y) {
-		return false
-	}
-	for name, v := range x {
-		if y[name] != v {
-			return false
-		}
-	}
-	return true
+	return maps.Equal(a.columns(), b.columns())
 }
 
 func basis(direct, other, stated float64) Basis {

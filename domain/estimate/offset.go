@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"maps"
 	"math"
 
 	"delaybook/domain/adjust"
@@ -51,7 +52,7 @@ func (s *Solution) Offset(q OffsetQuery) (Offset, error) {
 }
 
 func wantedOf(p *pair) wanted {
-	w := wanted{columns: p.columns()}
+	w := wanted{columns: maps.Clone(p.columns())}
 	w.units, w.kinds = p.units()
 	return w
 }

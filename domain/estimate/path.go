@@ -53,6 +53,9 @@ type pair struct {
 	rig           *Rig
 	first, second path
 	destination   string
+
+	latencies, items map[string]int // coefficients
+	kinds            map[string]string
 }
 
 // defaultDestination is where chains end when nothing is said.
@@ -88,7 +91,9 @@ func (c *catalogue) pair(rig, first, second, destination, at string) (*pair, err
 	case a.Signal == Sound && b.Signal == Picture:
 		return nil, fault(at+"First", fmt.Sprintf("first %q and second %q", second, first), "a picture chain comes before a sound chain")
 	}
-	return &pair{rig: r, first: c.path(r, a, dest), second: c.path(r, b, dest), destination: dest.Slug}, nil
+	p := &pair{rig: r, first: c.path(r, a, dest), second: c.path(r, b, dest), destination: dest.Slug}
+	p.count()
+	return p, nil
 }
 
 func (r *Rig) destination(slug, at string) (*Destination, error) {
@@ -181,38 +186,34 @@ func (p *pair) sides(visit func(l *link, sign int)) {
 	}
 }
 
-// columns returns the coefficient of every latency in the offset; those that
-// cancel are left out.
-func (p *pair) columns() map[string]int {
-	out := map[string]int{}
-	p.sides(func(l *link, sign int) {
-		if !l.direct {
-			out[l.column()] += sign
-		}
-	})
-	return dropZero(out)
-}
+// columns returns the coefficient of every latency in the offset; it is not to
+// be changed.
+func (p *pair) columns() map[string]int { return p.latencies }
 
 // units returns the coefficient of every physical item's own deviation, and the
-// kinds of the items.
-func (p *pair) units() (coef map[string]int, kind map[string]string) {
-	coef, kind = map[string]int{}, map[string]string{}
+// kinds of the items; neither is to be changed.
+func (p *pair) units() (coef map[string]int, kind map[string]string) { return p.items, p.kinds }
+
+// count fills in the coefficients.
+func (p *pair) count() {
+	p.latencies, p.items, p.kinds = map[string]int{}, map[string]int{}, map[string]string{}
 	p.sides(func(l *link, sign int) {
 		if !l.direct {
-			coef[l.unit] += sign
-			kind[l.unit] = l.kind
+			p.latencies[l.column()] += sign
+			p.items[l.unit] += sign
+			p.kinds[l.unit] = l.kind
 		}
 	})
-	return dropZero(coef), kind
+	dropZero(p.latencies)
+	dropZero(p.items)
 }
 
-func dropZero(m map[string]int) map[string]int {
+func dropZero(m map[string]int) {
 	for k, v := range m {
 		if v == 0 {
 			delete(m, k)
 		}
 	}
-	return m
 }
 
 // stageList identifies the two ways a pair goes, for errors that stay the same

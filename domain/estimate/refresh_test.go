@@ -37,7 +37,7 @@ func site(tb testing.TB) estimate.Book {
 		}
 		b.Rigs = append(b.Rigs, r)
 		for k, pair := range [][2]string{{"p0", "s0"}, {"p0", "s1"}, {"p1", "s0"}, {"p1", "s1"}} {
-			m := clip(fmt.Sprintf("m%d-%d", i, k), pair[0], pair[1], fmt.Sprintf("p%d", k/2), 80+5*random.NormFloat64(), 1)
+			m := clip(fmt.Sprintf("m%d-%d", i, k), pair[0], pair[1], fmt.Sprintf("p%d", k/2), 80+random.NormFloat64(), 1)
 			m.Rig, m.Method, m.CardSource = r.ID, estimate.Clap, ""
 			b.Measurements = append(b.Measurements, m)
 		}
@@ -53,7 +53,7 @@ func BenchmarkRefreshRig(b *testing.B) {
 	k := 0
 	for b.Loop() {
 		k++
-		book.Measurements[0].Readings[0].OffsetMS = ptr(80 + float64(k%1000)/100)
+		book.Measurements[0].Readings[0].OffsetMS = ptr(80 + float64(k%100)/100)
 		s, err := estimate.SolveCached(book, cache)
 		if err != nil {
 			b.Fatal(err)
