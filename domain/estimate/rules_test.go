@@ -207,6 +207,18 @@ func TestDrift(t *testing.T) {
 	near(t, "slope", r.DriftMSPerMin, 10, 0.01)
 	o := offset(t, s, "mic-1", "wire")
 	near(t, "variance", o.Estimate.SEMS*o.Estimate.SEMS, 1+1.0/11+100.0/12, 0.01)
+	// The readings scatter by 0.01 ms about the line, with two degrees of freedom
+	// fewer than readings.
+	b.Variances = nil
+	fitted, err := estimate.Fit(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, v := range fitted.Variances() {
+		if v.Class == "read.tracks" {
+			near(t, "scatter of readings", v.MS2, (4+0.0011)/(4+9), 0.01)
+		}
+	}
 	for i := range b.Measurements[0].Readings {
 		*b.Measurements[0].Readings[i].OffsetMS = float64(i % 2)
 	}
@@ -277,4 +289,23 @@ func TestPhaseIsSharedAndWalks(t *testing.T) {
 	walked := 2 * frame * frame / 12 * (1 - rho)
 	_, variance, _ := variances(t, b, "mic-2")
 	near(t, "variance", variance, 1/(1/own+1/(own+walked))+frame*frame/12, slack)
+}
+
+// What no measurement speaks of has the degrees of freedom of its prior: with
+// variances 1 of 4 pseudo-measurements, df = 2 M^2/(sum of 2/4).
+func TestDegreesOfFreedomOfPriors(t *testing.T) {
+	t.Parallel()
+	b := hall(t, estimate.HouseTiming)
+	for _, q := range [][2]string{{"camera", "p25"}, {"switcher", "m"}} {
+		b.Stated = append(b.Stated, estimate.Stated{Device: q[0], Mode: q[1], Signal: estimate.Picture, ValueMS: 40, HalfWidthMS: 3})
+	}
+	o := offset(t, solve(t, b), "cam-1", "wire")
+	if o.Basis != estimate.BasisStated || o.Measurements != 0 || o.PowerUps != 0 {
+		t.Errorf("basis %s, %d measurements", o.Basis, o.Measurements)
+	}
+	m := 3.0 + 3 + 1 + 1 // two stated values, two units
+	near(t, "value", o.Estimate.ValueMS, 80, 1e-9)
+	near(t, "variance", o.Estimate.SEMS*o.Estimate.SEMS, m, 1e-9)
+	near(t, "degrees of freedom", o.Estimate.DF, 2*m*m/(2*0.5), 1e-6)
+	near(t, "of the next power-up", o.Next.DF, 2*(m+1)*(m+1)/(3*0.5), 1e-6)
 }
