@@ -1,6 +1,7 @@
 package adjust
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -18,6 +19,10 @@ const (
 	fitRounding   = 1e-9 // of the log likelihood: below it a fall is rounding
 	boundaryRatio = 1e-9 // smaller ones would take the digits of the others
 )
+
+// ErrUnsettled is returned when variances keep moving: their start or the data
+// are far from anything that the priors expect.
+var ErrUnsettled = errors.New("the variances did not settle")
 
 // A Fitted is models solved at their fitted variances.
 type Fitted struct {
@@ -71,7 +76,7 @@ func Fit(models []*Model, params []Param) (*Fitted, error) {
 			return f.result(at, step), nil
 		}
 	}
-	return nil, fmt.Errorf("the variances did not settle in %d steps", fitSteps)
+	return nil, fmt.Errorf("%w in %d steps", ErrUnsettled, fitSteps)
 }
 
 // accelerate lengthens a step that points where the last one did, and shortens

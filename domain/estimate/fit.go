@@ -14,7 +14,8 @@ import (
 // Measurements that contradict the rest are flagged at the variances being
 // fitted. Then the scatter of the free pairs is tested against their known
 // phase; where it fails, the phase is estimated, or left out, and all is fitted
-// again.
+// again. adjust.ErrUnsettled says that the data are beyond what the priors
+// expect: the variances in use may stay in use.
 func Fit(b Book) (*Solution, error) {
 	n, err := newNetwork(&b)
 	if err != nil {
