@@ -8,10 +8,10 @@ import (
 // A network is a book read: its observations and pseudo-rows in components that
 // share nothing but their variances.
 type network struct {
-	book       *Book
 	catalogue  *catalogue
 	registry   *registry
 	all        []*observation // by ID
+	ofPair     map[string][]*observation
 	components []*component
 	of         map[string]*component // by fixed column
 	ofUnit     map[string]*component // by unit
@@ -19,7 +19,7 @@ type network struct {
 
 // newNetwork reads a book. It does not change it.
 func newNetwork(b *Book) (*network, error) {
-	n := &network{book: b, of: map[string]*component{}, ofUnit: map[string]*component{}}
+	n := &network{ofPair: map[string][]*observation{}, of: map[string]*component{}, ofUnit: map[string]*component{}}
 	var err error
 	if n.registry, err = newRegistry(b.Variances); err != nil {
 		return nil, err
@@ -40,6 +40,9 @@ func newNetwork(b *Book) (*network, error) {
 	}
 	walkPhases(n.all)
 	slices.SortFunc(n.all, func(a, b *observation) int { return cmp.Compare(a.id(), b.id()) })
+	for _, o := range n.all {
+		n.ofPair[o.pairKey()] = append(n.ofPair[o.pairKey()], o)
+	}
 	n.registry.addAll(n.all)
 	stated, err := n.catalogue.statedRows(b)
 	if err != nil {

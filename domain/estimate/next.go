@@ -181,7 +181,7 @@ func (s *Solution) candidates(p *pair) []candidate {
 
 // measured reports whether a measurement of the very pair is in the book.
 func (s *Solution) measured(p *pair) bool {
-	return slices.ContainsFunc(s.network.all, func(o *observation) bool { return o.pairKey() == p.key() })
+	return len(s.network.ofPair[p.key()]) > 0
 }
 
 // otherPairs returns the pairs that share one chain with p and have chain as the other.

@@ -80,10 +80,7 @@ func (s *Solution) addPowerUp(c *adjust.Contrast, p *pair) {
 // clips of a pair.
 func (n *network) carried(p *pair) float64 {
 	sum, count := 0.0, 0
-	for _, o := range n.all {
-		if o.pairKey() != p.key() {
-			continue
-		}
+	for _, o := range n.ofPair[p.key()] {
 		for _, t := range o.takings {
 			if sd := t.m.EventSDMS; t.m.Method == Clip && sd > EventSDCarried {
 				sum += sd * sd
