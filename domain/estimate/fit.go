@@ -158,54 +158,58 @@ func (s *Solution) classScatter(c *component, counts func(*observation) bool) (q
 	m := &adjust.Model{}
 	part := s.parts[c]
 	designs := map[string]int{}
-	rows := 0
 	for b, indexes := range c.blocks {
-		var block adjust.Block
-		level := map[string]int{}
 		var members []*observation
 		for t, i := range indexes {
 			if o := c.rows[i]; o.pair.class().name == freeClass && !part.model.Blocks[b].Rows[t].Outside && counts(o) {
 				members = append(members, o)
 			}
 		}
-		for _, o := range members {
-			for _, ph := range o.pair.phases() {
-				if _, ok := level[ph.clock]; !ok {
-					level[ph.clock] = len(block.Levels)
-					block.Levels = append(block.Levels, adjust.Level{Variance: uniformVariance(ph.frameMS)})
-				}
-			}
-		}
-		for _, o := range members {
-			design := o.design()
-			if _, ok := designs[design]; !ok {
-				designs[design] = len(designs)
-			}
-			row := adjust.Row{
-				Terms: []adjust.Term{{Column: designs[design], Coef: 1}}, Y: o.y, Known: o.knownVar() + usualPrior, Weight: 1,
-				Signs: make([]float64, len(block.Levels)),
-			}
-			if o.read != "" {
-				row.Known += usualPrior / o.n
-			}
-			for _, ph := range o.pair.phases() {
-				row.Signs[level[ph.clock]] = float64(ph.sign)
-			}
-			block.Rows = append(block.Rows, row)
-			rows++
-		}
 		if len(members) > 0 {
-			m.Blocks = append(m.Blocks, block)
+			m.Blocks = append(m.Blocks, testBlock(members, designs))
 		}
 	}
 	m.Columns = len(designs)
-	nu = float64(rows - len(designs))
+	nu = float64(m.Rows() - m.Columns)
 	if nu <= 0 {
 		return 0, 0
 	}
 	state, err := adjust.Solve(m, nil)
 	if err != nil {
-		return 0, 0
+		return 0, 0 // variances that no test can rest on
 	}
 	return state.Quadratic(), nu
+}
+
+// testBlock is a block of the class test: known phases, all else at its prior,
+// one column a design row, numbered in designs.
+func testBlock(members []*observation, designs map[string]int) adjust.Block {
+	var block adjust.Block
+	level := map[string]int{}
+	for _, o := range members {
+		for _, ph := range o.pair.phases() {
+			if _, ok := level[ph.clock]; !ok {
+				level[ph.clock] = len(block.Levels)
+				block.Levels = append(block.Levels, adjust.Level{Variance: uniformVariance(ph.frameMS)})
+			}
+		}
+	}
+	for _, o := range members {
+		design := o.design()
+		if _, ok := designs[design]; !ok {
+			designs[design] = len(designs)
+		}
+		row := adjust.Row{
+			Terms: []adjust.Term{{Column: designs[design], Coef: 1}}, Y: o.y, Known: o.knownVar() + usualPrior, Weight: 1,
+			Signs: make([]float64, len(block.Levels)),
+		}
+		if o.read != "" {
+			row.Known += usualPrior / o.n
+		}
+		for _, ph := range o.pair.phases() {
+			row.Signs[level[ph.clock]] = float64(ph.sign)
+		}
+		block.Rows = append(block.Rows, row)
+	}
+	return block
 }
