@@ -166,7 +166,7 @@ func (s *Solution) classScatter(c *component, counts func(*observation) bool) (q
 			}
 		}
 		if len(members) > 0 {
-			m.Blocks = append(m.Blocks, testBlock(members, designs))
+			m.Blocks = append(m.Blocks, testBlock(members, designs, s.network.registry))
 		}
 	}
 	m.Columns = len(designs)
@@ -183,7 +183,7 @@ func (s *Solution) classScatter(c *component, counts func(*observation) bool) (q
 
 // testBlock is a block of the class test: known phases, all else at its prior,
 // one column a design row, numbered in designs.
-func testBlock(members []*observation, designs map[string]int) adjust.Block {
+func testBlock(members []*observation, designs map[string]int, r *registry) adjust.Block {
 	var block adjust.Block
 	level := map[string]int{}
 	for _, o := range members {
@@ -200,11 +200,11 @@ func testBlock(members []*observation, designs map[string]int) adjust.Block {
 			designs[design] = len(designs)
 		}
 		row := adjust.Row{
-			Terms: []adjust.Term{{Column: designs[design], Coef: 1}}, Y: o.y, Known: o.knownVar() + usualPrior, Weight: 1,
+			Terms: []adjust.Term{{Column: designs[design], Coef: 1}}, Y: o.y, Known: o.knownVar() + r.testPrior(), Weight: 1,
 			Signs: make([]float64, len(block.Levels)),
 		}
 		if o.read != "" {
-			row.Known += usualPrior / o.n
+			row.Known += r.variance(readClassOf(o.read)).PriorMS2 / o.n
 		}
 		for _, ph := range o.pair.phases() {
 			row.Signs[level[ph.clock]] = float64(ph.sign)
@@ -212,4 +212,13 @@ func testBlock(members []*observation, designs map[string]int) adjust.Block {
 		block.Rows = append(block.Rows, row)
 	}
 	return block
+}
+
+// testPrior is the prior of what a free pair scatters beside its phase. Where
+// the phase is not the declared one, the prior in use stands for the phase too.
+func (r *registry) testPrior() float64 {
+	if r.phase() != PhaseKnown {
+		return usualPrior
+	}
+	return r.variance(class{freeClass, usualPrior, usualNu}).PriorMS2
 }

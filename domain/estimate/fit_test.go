@@ -63,6 +63,16 @@ func TestClassTestOfTheFreePhase(t *testing.T) {
 	}
 }
 
+// The test rests on the priors in use, not on the variances.
+func TestClassTestTakesThePriorInUse(t *testing.T) {
+	t.Parallel()
+	b := scattered(t, 12, frame)
+	b.Variances = []estimate.Variance{{Class: "take.free", MS2: 7, PriorMS2: 16, NuPrior: 4}}
+	test, _ := solve(t, b).ClassTest()
+	ss := frame * frame * (1 - 1.0/144)
+	near(t, "Q", test.Q, ss/(frame*frame/12+16+0.25), 1e-9*test.Q)
+}
+
 // What a fit published is what a cold solve at its variances gives.
 func TestSolveRepeatsAFit(t *testing.T) {
 	t.Parallel()

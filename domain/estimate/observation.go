@@ -54,21 +54,20 @@ func observe(group []*taking, own map[string]Variance, free PhaseRule) *observat
 	default:
 		o.list()
 	}
-	for _, t := range group {
-		o.reading = max(o.reading, 0)
-		o.airAndDrift(t)
-	}
+	o.reading += sharedVariance(group)
 	o.y -= meanPhase(all)
 	o.card = o.cardColumn()
 	return o
 }
 
-// airAndDrift adds what all readings of a measurement share.
-func (o *observation) airAndDrift(t *taking) {
-	if t == o.first() {
-		o.reading += t.airK // the same air for the whole group
+// sharedVariance is what all readings of a group have in common: the air, of
+// which one unknown temperature is enough, and the drift of a measurement.
+func sharedVariance(group []*taking) float64 {
+	air, drift := 0.0, 0.0
+	for _, t := range group {
+		air, drift = max(air, t.airK), drift+t.drift.variance
 	}
-	o.reading += t.drift.variance
+	return air + drift
 }
 
 // count takes the mean of readings in frames. They share the phase of their

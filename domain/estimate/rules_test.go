@@ -153,6 +153,27 @@ func TestMerging(t *testing.T) {
 	}
 }
 
+// One measurement at an unknown temperature makes the air of its group unknown,
+// whether it comes first or not.
+func TestMergedAirIsAsUnknownAsItsWorst(t *testing.T) {
+	t.Parallel()
+	variance := func(temperatures ...*float64) float64 {
+		b := hall(t, estimate.HouseTiming)
+		for i, c := range temperatures {
+			m := clip(fmt.Sprintf("m%d", i), "cam-1", "mic-2", "p", 100, 1)
+			m.AirC, m.DistanceM = c, ptr(50)
+			b.Measurements = append(b.Measurements, m)
+		}
+		return math.Pow(offset(t, solve(t, b), "cam-1", "mic-2").Estimate.SEMS, 2)
+	}
+	want := variance(nil, nil)
+	near(t, "known first", variance(ptr(20), nil), want, 1e-9)
+	near(t, "unknown first", variance(nil, ptr(20)), want, 1e-9)
+	if known := variance(ptr(20), ptr(20)); !(known < want-1e-3) {
+		t.Errorf("variance %v with known temperatures, %v without", known, want)
+	}
+}
+
 // The spread of a clip's events above 3 ms goes to the next power-up.
 func TestEventSpreadIsCarried(t *testing.T) {
 	t.Parallel()
