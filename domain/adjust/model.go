@@ -76,7 +76,8 @@ type Model struct {
 	Priors  []Prior
 	Blocks  []Block
 
-	analysis *sparse.Analysis // of the pattern of C, once it was made
+	matrix   *sparse.Symmetric // C as it was solved last, once it was large
+	analysis *sparse.Analysis  // of its pattern
 }
 
 // within visits the scatter inside the rows that count.

@@ -20,31 +20,16 @@ type sparseFactor struct {
 	inverse *sparse.Inverse
 }
 
-// factoriseSparse factorises C. The analysis depends on the pattern alone,
-// which stays the same while variances and weights move, so the model keeps it.
+// factoriseSparse factorises C. Its pattern hardly ever changes while variances
+// and weights move, so the model keeps the matrix and its analysis.
 func (s *State) factoriseSparse() (factor, error) {
-	b, err := sparse.NewBuilder(s.model.Columns)
-	if err != nil {
-		return nil, err
-	}
-	s.each(func(i, j int, v float64) {
-		if err == nil {
-			err = b.Add(i, j, v)
-		}
-	})
-	if err != nil {
-		return nil, err
-	}
-	c, err := b.Build()
-	if err != nil {
-		return nil, err
-	}
-	if s.model.analysis == nil {
-		if s.model.analysis, err = sparse.Analyze(c); err != nil {
+	m := s.model
+	if m.matrix == nil || s.assemble() != nil {
+		if err := s.analyse(); err != nil {
 			return nil, err
 		}
 	}
-	f, err := s.model.analysis.Factor(c)
+	f, err := m.analysis.Factor(m.matrix)
 	if _, ok := errors.AsType[*sparse.PivotError](err); ok {
 		return nil, fmt.Errorf("%w: %w", ErrSingular, err)
 	}
@@ -52,6 +37,44 @@ func (s *State) factoriseSparse() (factor, error) {
 		return nil, err
 	}
 	return &sparseFactor{factor: f}, nil
+}
+
+// assemble puts C into the matrix that the model keeps. It fails where a place
+// was an exact zero before.
+func (s *State) assemble() error {
+	s.model.matrix.Clear()
+	var err error
+	s.each(func(i, j int, v float64) {
+		if err == nil {
+			err = s.model.matrix.Add(i, j, v)
+		}
+	})
+	return err
+}
+
+// analyse assembles C for the first time and finds the order of elimination.
+func (s *State) analyse() error {
+	b, err := sparse.NewBuilder(s.model.Columns)
+	if err != nil {
+		return err
+	}
+	s.each(func(i, j int, v float64) {
+		if err == nil {
+			err = b.Add(i, j, v)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	c, err := b.Build()
+	if err != nil {
+		return err
+	}
+	if s.model.analysis, err = sparse.Analyze(c); err != nil {
+		return err
+	}
+	s.model.matrix = c
+	return nil
 }
 
 func (f *sparseFactor) solve(b []float64) []float64 {

@@ -55,37 +55,48 @@ func newNetwork(b *Book) (*network, error) {
 	return n, n.split(append(stated, cards...))
 }
 
-// nodes returns everything that ties an observation to others.
-func (o *observation) nodes() []string {
-	out := []string{"row " + o.id()}
-	for c := range o.pair.columns() {
-		out = append(out, "column "+c)
+// tie joins everything that ties an observation to others and returns one node
+// of it. The latencies and units of a pair are joined once, in nodes.
+func (o *observation) tie(sets forest, nodes map[*pair]string) string {
+	node, known := nodes[o.pair]
+	if !known {
+		units, _ := o.pair.units()
+		var all []string
+		for c := range o.pair.columns() {
+			all = append(all, "column "+c)
+		}
+		for u := range units {
+			all = append(all, "unit "+u)
+		}
+		for _, other := range all {
+			node = all[0]
+			sets.join(node, other)
+		}
+		nodes[o.pair] = node
+	}
+	if node == "" { // all that was passed is direct, or passed by both chains
+		node = "row " + o.id()
 	}
 	if o.card != "" {
-		out = append(out, "column "+o.card)
-	}
-	units, _ := o.pair.units()
-	for u := range units {
-		out = append(out, "unit "+u)
+		sets.join(node, "column "+o.card)
 	}
 	if o.eyeLevel != "" {
-		out = append(out, "level "+o.eyeLevel)
+		sets.join(node, "level "+o.eyeLevel)
 	}
 	for _, ph := range o.phases {
-		out = append(out, "phase "+o.powerUp()+"\x00"+ph.clock)
+		sets.join(node, "phase "+o.powerUp()+"\x00"+ph.clock)
 	}
-	return out
+	return node
 }
 
 // split makes the components, in the order of their first row.
 func (n *network) split(pseudo []pseudoRow) error {
 	slices.SortFunc(pseudo, func(a, b pseudoRow) int { return cmp.Compare(a.order, b.order) })
 	sets := forest{}
-	for _, o := range n.all {
-		nodes := o.nodes()
-		for _, node := range nodes[1:] {
-			sets.join(nodes[0], node)
-		}
+	nodes := map[*pair]string{}
+	rows := make([]string, len(n.all))
+	for i, o := range n.all {
+		rows[i] = o.tie(sets, nodes)
 	}
 	for _, p := range pseudo {
 		for _, c := range p.columns {
@@ -103,8 +114,8 @@ func (n *network) split(pseudo []pseudoRow) error {
 		}
 		return c
 	}
-	for _, o := range n.all {
-		c := at("row " + o.id())
+	for i, o := range n.all {
+		c := at(rows[i])
 		c.rows = append(c.rows, o)
 	}
 	for _, p := range pseudo {

@@ -14,7 +14,6 @@
 package sparse
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -64,18 +63,20 @@ func check(n, i, j int, v float64) error {
 // Build returns the matrix of the entries so far. Every diagonal place is
 // present, with 0 where nothing was added. The builder may go on.
 func (b *Builder) Build() (*Symmetric, error) {
-	all := make([]entry, b.n, b.n+len(b.entries))
+	count := b.n + len(b.entries)
+	if count > math.MaxInt32 {
+		return nil, fmt.Errorf("sparse: %d entries; send at most %d", len(b.entries), math.MaxInt32-b.n)
+	}
+	all := make([]entry, b.n, count)
 	for i := range all {
 		all[i] = entry{row: int32(i), column: int32(i)}
 	}
 	all = append(all, b.entries...)
-	if len(all) > math.MaxInt32 {
-		return nil, fmt.Errorf("sparse: %d entries; send at most %d", len(b.entries), math.MaxInt32-b.n)
-	}
-	// Stable, so that the sum of a place does not depend on the sort.
-	slices.SortStableFunc(all, func(x, y entry) int {
-		return cmp.Or(cmp.Compare(x.column, y.column), cmp.Compare(x.row, y.row))
-	})
+	// By row, then by column; each pass is stable, so that the sum of a place
+	// adds up in the order in which its entries came.
+	spare := make([]entry, count)
+	sortBy(b.n, all, spare, func(e entry) int32 { return e.row })
+	sortBy(b.n, spare, all, func(e entry) int32 { return e.column })
 	m := &Symmetric{n: b.n, start: make([]int32, b.n+1)}
 	for k, e := range all {
 		if k > 0 && all[k-1].row == e.row && all[k-1].column == e.column {
@@ -87,6 +88,23 @@ func (b *Builder) Build() (*Symmetric, error) {
 		m.start[e.column+1] = int32(len(m.row))
 	}
 	return m, nil
+}
+
+// sortBy counts the entries of each of n keys and puts them into to by their
+// keys, equal ones in the order in which they stand.
+func sortBy(n int, from, to []entry, key func(entry) int32) {
+	next := make([]int32, n+1)
+	for _, e := range from {
+		next[key(e)+1]++
+	}
+	for k := range n {
+		next[k+1] += next[k]
+	}
+	for _, e := range from {
+		k := key(e)
+		to[next[k]] = e
+		next[k]++
+	}
 }
 
 // Symmetric is a symmetric matrix with a fixed pattern: its lower triangle by
