@@ -68,24 +68,29 @@ func TestPublishedLevellingNetworks(t *testing.T) {
 		// exactly). The fractions are the exact solutions.
 		"Ghilani, equal weights": {
 			level(t, "level_ghilani.csv", "dh", sevenths, func(table, int) float64 { return 1 }),
-			[]float64{55199.0 / 525, 36569.0 / 350, 111497.0 / 1050}, []float64{math.Sqrt(8.0 / 21), math.Sqrt(3.0 / 7), math.Sqrt(8.0 / 21)},
+			[]float64{55199.0 / 525, 36569.0 / 350, 111497.0 / 1050},
+			[]float64{math.Sqrt(8.0 / 21), math.Sqrt(3.0 / 7), math.Sqrt(8.0 / 21)},
 			4 * 0.050119 * 0.050119,
 		},
 		"Ghilani, by length": {
 			level(t, "level_ghilani.csv", "dh", sevenths, func(d table, i int) float64 { return d.number(t, i, "length_miles") / 12 }),
-			[]float64{65719.0 / 625, 261223.0 / 2500, 265493.0 / 2500}, []float64{math.Sqrt(7.0 / 75), math.Sqrt(52.0 / 675), math.Sqrt(11.0 / 150)},
+			[]float64{65719.0 / 625, 261223.0 / 2500, 265493.0 / 2500},
+			[]float64{math.Sqrt(7.0 / 75), math.Sqrt(52.0 / 675), math.Sqrt(11.0 / 150)},
 			4 * 0.107219 * 0.107219,
 		},
 		// E. M. Mikhail, F. Ackermann, Observations and Least Squares, 1976, example
 		// 7.4 (data of a public re-implementation; digits computed independently).
 		"Mikhail": {
 			level(t, "level_mikhail.csv", "dh_m", map[string]float64{"A": 800}, func(d table, i int) float64 { return d.number(t, i, "length_km") / 10 }),
-			[]float64{825.220624, 835.535430, 809.533928, 830.846029}, scaleAll([]float64{0.180514, 0.161455, 0.200965, 0.171073}, 1/math.Sqrt(0.0404284)), 0.1617137,
+			[]float64{825.220624, 835.535430, 809.533928, 830.846029},
+			scaleAll([]float64{0.180514, 0.161455, 0.200965, 0.171073}, 1/math.Sqrt(0.0404284)), 0.1617137,
 		},
 		// Sample output of GNU Gama 1.5.09: eight levels round a loop, metres.
 		"Gama": {
 			level(t, "level_gama.csv", "dh_m", map[string]float64{"1a": 1000}, func(d table, i int) float64 { return 25e-6 }),
-			[]float64{999.274875, 997.933250, 998.775125}, []float64{math.Sqrt(9.375e-6), math.Sqrt(12.5e-6), math.Sqrt(9.375e-6)}, 146.625 / 25,
+			[]float64{999.274875, 997.933250, 998.775125},
+			[]float64{math.Sqrt(9.375e-6), math.Sqrt(12.5e-6), math.Sqrt(9.375e-6)},
+			146.625 / 25,
 		},
 	} {
 		t.Run(name, func(t *testing.T) {

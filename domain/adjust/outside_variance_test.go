@@ -81,11 +81,13 @@ func TestPublishedVarianceComponents(t *testing.T) {
 		"pastes":    {one(t, "pastes.csv", "strength", nil, by("batch"), by("sample")), []float64{1.2873652, 2.9040776, 0.8234075}, 60.053333, 0.676870, 1e-6},
 		"doncaster": {
 			one(t, "nested_dd22.csv", "Y", nil, by("A"), by("A", "B"), by("A", "B", "C")),
-			[]float64{math.Sqrt(35.000913), math.Sqrt(18.748029), math.Sqrt(5.753033), math.Sqrt(6.174665)}, 10.601154, 3.940601, 1e-6,
+			[]float64{math.Sqrt(35.000913), math.Sqrt(18.748029), math.Sqrt(5.753033), math.Sqrt(6.174665)},
+			10.601154, 3.940601, 1e-6,
 		},
 		"unbalanced": {
 			one(t, "vca_dataep05a2_1.csv", "y", func(row int) bool { return !left[row] }, by("day"), by("day", "run")),
-			[]float64{math.Sqrt(0.283587), math.Sqrt(0.905865), math.Sqrt(2.067685)}, 0, 0, 2e-6,
+			[]float64{math.Sqrt(0.283587), math.Sqrt(0.905865), math.Sqrt(2.067685)},
+			0, 0, 2e-6,
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
