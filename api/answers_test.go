@@ -3,6 +3,7 @@ package api_test
 import (
 	"math"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -121,5 +122,35 @@ func TestWhenItDoesNotFit(t *testing.T) {
 	}
 	if !enough {
 		t.Errorf("no alternative is enough: %v", plan.at("alternatives"))
+	}
+}
+
+// TestBothAnswersWithADoubtfulMeasurement reads one clap the wrong way round:
+// (6*5 - 5)/7 frames would be the plain mean.
+func TestBothAnswersWithADoubtfulMeasurement(t *testing.T) {
+	t.Parallel()
+	s := newSite(t)
+	s.addHall()
+	editor := s.key("editor", "red-van")
+	measure := func(heard string) answer {
+		in := clap(5, heard)
+		in["power_up"] = "new"
+		return s.post(editor, "/v1/rigs/hall/measurements", in).want(http.StatusCreated)
+	}
+	for range 6 {
+		measure("early")
+	}
+	if all := s.get(editor, "/v1/rigs/hall/offsets").want(http.StatusOK).at("offsets.0.with_doubtful"); all != nil {
+		t.Errorf("two answers without a doubtful measurement: %v", all)
+	}
+	flags := measure("late").at("measurement.flags").([]any)
+	if !slices.Contains(flags, any("doubtful")) || !slices.Contains(flags, any("cause:sign-swapped")) {
+		t.Errorf("flags: %v", flags)
+	}
+	offset := s.get(editor, "/v1/rigs/hall/offsets").want(http.StatusOK)
+	frame := 1001.0 / 30
+	good, all := offset.at("offsets.0.offset_ms").(float64), offset.at("offsets.0.with_doubtful.offset_ms").(float64)
+	if math.Abs(good-5*frame) > 0.01 || math.Abs(all-25*frame/7) > 0.01 {
+		t.Errorf("%v ms, with the doubtful one %v ms, want %v and %v", good, all, 5*frame, 25*frame/7)
 	}
 }

@@ -34,6 +34,7 @@ type Offset struct {
 	DF           *float64    `json:"df" extensions:"x-nullable" example:"12.5"` // null: not limited by estimated variances
 	CI95         *[2]float64 `json:"ci95" extensions:"x-nullable"`              // of the mean over power-ups
 	Next95       *[2]float64 `json:"next95" extensions:"x-nullable"`            // of the next power-up
+	WithDoubtful *Counted    `json:"with_doubtful" extensions:"x-nullable"`     // if doubtful measurements counted in full; null where none matters
 	Measurements int         `json:"measurements" example:"14"`
 	PowerUps     int         `json:"power_ups" example:"6"`
 	Basis        string      `json:"basis" example:"measured" enums:"measured,predicted,mixed,stated,assumed,unknown"`
@@ -45,6 +46,13 @@ type Offset struct {
 	Missing      []string    `json:"missing"` // latencies that nothing determines
 	Evidence     []Evidence  `json:"evidence"`
 } //	@name	Offset
+
+// Counted is what an offset would be if its doubtful measurements counted in full.
+type Counted struct {
+	OffsetMS float64    `json:"offset_ms" example:"188.2"`
+	Heard    *string    `json:"heard" extensions:"x-nullable" example:"early"`
+	CI95     [2]float64 `json:"ci95"` // of the mean over power-ups
+} //	@name	Counted
 
 // Assumed is a range taken over from another mode of a device.
 type Assumed struct {
@@ -100,6 +108,13 @@ func fromOffset(o service.Offset, paired bool) Offset {
 	if paired && o.Estimate != nil {
 		how := heard(o.Estimate.ValueMS)
 		out.Heard = &how
+	}
+	if all := o.WithDoubtful; all != nil {
+		out.WithDoubtful = &Counted{OffsetMS: ms(all.ValueMS), CI95: *msPair(all.Interval)}
+		if paired {
+			how := heard(all.ValueMS)
+			out.WithDoubtful.Heard = &how
+		}
 	}
 	if o.Next != nil {
 		out.Next95 = msPair(o.Next.Interval)

@@ -170,3 +170,27 @@ func TestDatumAndScaleOfANetwork(t *testing.T) {
 	}
 	near(t, "squares", scaled.Quadratic(), want.Quadratic()/7, 1e-6)
 }
+
+// W. Baarda, A testing procedure for use in geodetic networks (1968): critical
+// values of a single test, and the bias that is found with 80 % at 0.1 %. A. J.
+// Pope, NOAA TR NOS 65 NGS 1 (1976): tau = sqrt(nu) t/sqrt(nu-1+t^2) with t of
+// nu-1 degrees of freedom, where the scale comes from the same residuals. The
+// formulas are from memory, the digits were computed with R.
+func TestCriticalValuesOfBaardaAndPope(t *testing.T) {
+	t.Parallel()
+	for alpha, want := range map[float64]float64{0.001: 3.290527, 0.01: 2.575829, 0.05: 1.959964} {
+		near(t, "Baarda", adjust.NormalQuantile(1-alpha/2), want, 5e-7)
+	}
+	near(t, "shift at 80 %", adjust.NormalQuantile(1-0.0005)+adjust.NormalQuantile(0.8), 4.132148, 5e-7)
+	freedom := []float64{2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50, 100}
+	for alpha, want := range map[float64][]float64{
+		0.05:  {1.4099, 1.6454, 1.7567, 1.8143, 1.8481, 1.8848, 1.9039, 1.9261, 1.9358, 1.9447, 1.9512, 1.9557},
+		0.01:  {1.4140, 1.7147, 1.9175, 2.0509, 2.1421, 2.2562, 2.3236, 2.4113, 2.4539, 2.4956, 2.5282, 2.5522},
+		0.001: {1.4142, 1.7303, 1.9823, 2.1781, 2.3292, 2.5407, 2.6786, 2.8735, 2.9749, 3.0785, 3.1626, 3.2263},
+	} {
+		for i, nu := range freedom {
+			q := adjust.StudentQuantile(nu-1, 1-alpha)
+			near(t, "Pope", math.Sqrt(nu)*q/math.Sqrt(nu-1+q*q), want[i], 5.1e-5)
+		}
+	}
+}

@@ -60,6 +60,18 @@ func Robust(models []*Model, solve Solver) ([]*State, error) {
 	return states, nil
 }
 
+// Flagged reports whether any row is flagged.
+func (m *Model) Flagged() bool {
+	for i := range m.Blocks {
+		for j := range m.Blocks[i].Rows {
+			if m.Blocks[i].Rows[j].Outside {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // reweigh sets the weights of rows and returns the largest relative move.
 func (m *Model) reweigh(deleted []Deleted) float64 {
 	moved := 0.0

@@ -94,9 +94,12 @@ type Offset struct {
 
 	Estimate *Estimate // the mean over power-ups
 	Next     *Estimate // the next power-up
-	Outcome  *Outcome
-	Scatter  *Scatter
-	Assumed  *Range // BasisAssumed only
+	// WithDoubtful is Estimate if doubtful measurements counted in full; nil
+	// where that is the same to a thousandth of a ms.
+	WithDoubtful *Estimate
+	Outcome      *Outcome
+	Scatter      *Scatter
+	Assumed      *Range // BasisAssumed only
 
 	Basis        Basis
 	Measurements int // with a weight in it

@@ -2,6 +2,7 @@ package estimate_test
 
 import (
 	"fmt"
+	"math"
 	"testing"
 
 	"delaybook/domain/estimate"
@@ -54,6 +55,12 @@ func TestDoubtfulMeasurementsAndTheirCauses(t *testing.T) {
 			}
 			o := offset(t, s, "cam-1", "mic-1")
 			near(t, "offset with the doubtful one", o.Estimate.ValueMS, clean.Estimate.ValueMS, 1e-3)
+			if o.WithDoubtful == nil || math.Abs(o.WithDoubtful.ValueMS-o.Estimate.ValueMS) < 5 {
+				t.Errorf("with the doubtful one in full: %+v", o.WithDoubtful)
+			}
+			if clean.WithDoubtful != nil {
+				t.Errorf("two answers without a doubtful measurement: %+v", clean.WithDoubtful)
+			}
 			if o.Measurements != clean.Measurements || o.PowerUps != clean.PowerUps {
 				t.Errorf("counts %d measurements in %d power-ups, without it %d in %d", o.Measurements, o.PowerUps, clean.Measurements, clean.PowerUps)
 			}

@@ -25,6 +25,7 @@ type part struct {
 	deleted [][]adjust.Deleted // by block and row
 	params  []int              // index in the registry of each param of the model
 	slope   adjust.Slope
+	all     *adjust.State // solved with every row in full, where one is flagged; else nil
 }
 
 // Solve reads a book and solves it at its variances in use: nothing is fitted.
@@ -75,10 +76,11 @@ func (n *network) solveComponent(c *component, cache *Cache) (*part, error) {
 		p.params = append(p.params, n.registry.index[name])
 		theta = append(theta, n.registry.list[n.registry.index[name]].MS2)
 	}
-	p.model = c.model(func(class string) int { return local[class] })
+	param := func(class string) int { return local[class] }
+	p.model = c.model(param)
 	key := fingerprint(p.model, theta)
 	if kept := cache.get(key); kept != nil {
-		return &part{model: kept.model, state: kept.state, deleted: kept.deleted, slope: kept.slope, params: p.params}, nil
+		return &part{model: kept.model, state: kept.state, deleted: kept.deleted, slope: kept.slope, all: kept.all, params: p.params}, nil
 	}
 	states, err := adjust.Robust([]*adjust.Model{p.model}, func(models []*adjust.Model) ([]*adjust.State, error) {
 		state, err := adjust.Solve(models[0], theta)
@@ -89,6 +91,11 @@ func (n *network) solveComponent(c *component, cache *Cache) (*part, error) {
 	}
 	p.state, p.slope = states[0], states[0].Slope()
 	p.deleted = byBlock(p.model, states[0].Deleted())
+	if p.model.Flagged() {
+		if p.all, err = adjust.Solve(c.model(param), theta); err != nil {
+			return nil, c.explain(err)
+		}
+	}
 	cache.put(key, p)
 	return p, nil
 }

@@ -68,6 +68,27 @@ func (s *Solution) byComponent(columns map[string]int) map[*component][]exact.Te
 
 // find returns the contrast of a sum that is determined.
 func (s *Solution) find(w wanted) *found {
+	return s.findIn(w, func(p *part) *adjust.State { return p.state })
+}
+
+// findAll is find as if no measurement were doubtful; nil where none is that
+// bears on the sum.
+func (s *Solution) findAll(w wanted) *found {
+	doubtful := false
+	f := s.findIn(w, func(p *part) *adjust.State {
+		if p.all == nil {
+			return p.state
+		}
+		doubtful = true
+		return p.all
+	})
+	if !doubtful {
+		return nil
+	}
+	return f
+}
+
+func (s *Solution) findIn(w wanted, state func(*part) *adjust.State) *found {
 	f := &found{sum: adjust.NewContrast(len(s.params)), fresh: map[string]float64{}}
 	terms := map[*component][]adjust.Term{}
 	for _, name := range slices.Sorted(maps.Keys(w.columns)) {
@@ -90,7 +111,7 @@ func (s *Solution) find(w wanted) *found {
 			continue
 		}
 		p := s.parts[c]
-		contrast := p.state.Contrast(terms[c])
+		contrast := state(p).Contrast(terms[c])
 		f.parts = append(f.parts, foundPart{c, p, contrast})
 		f.sum.Add(contrast.Spread(p.params, len(s.params)))
 	}
