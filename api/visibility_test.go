@@ -125,8 +125,17 @@ func TestPrivateRigsLendTheirMeasurements(t *testing.T) {
 			t.Errorf("an admin does not see %s as evidence", id)
 		}
 	}
-	if s.get(blue, "/v1/rigs/blue-van.cellar/offsets").header.Get("ETag") == open.header.Get("ETag") {
-		t.Errorf("two answers that differ have one tag, %s", open.header.Get("ETag"))
+	if n := open.at("offsets.0.measurements"); n != 3.0 || open.at("offsets.0.power_ups") != 3.0 {
+		t.Errorf("an admin counts %v measurements", n)
+	}
+	if n := offsets.at("offsets.0.measurements"); n != 0.0 || offsets.at("offsets.0.power_ups") != 0.0 {
+		t.Errorf("another crew counts %v measurements that it may not see", n)
+	}
+	for _, path := range []string{"/v1/rigs/blue-van.cellar/offsets", "/v1/latencies", "/v1/devices/cam-a/latency"} {
+		mine, all := s.get(blue, path), s.get(s.admin, path)
+		if mine.header.Get("ETag") == all.header.Get("ETag") || string(mine.body) == string(all.body) {
+			t.Errorf("%s: two answers that should differ have one tag, %s", path, all.header.Get("ETag"))
+		}
 	}
 }
 

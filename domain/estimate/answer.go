@@ -138,7 +138,7 @@ type Latency struct {
 	Combination *Estimate
 	Bounds      *[2]float64 // of a sum of two latencies: 0 to the sum plus two standard errors
 
-	Measurements int // that contain it
+	Measurements []string // IDs of those that contain it
 	Rigs         int
 	Flags        []string
 	Advice       string // undetermined: what would fix it

@@ -44,7 +44,9 @@ func (s *Solution) countRows(l *Latency, c *component, name string) {
 	rigs := map[string]bool{}
 	for _, o := range c.rows {
 		if _, ok := o.pair.columns()[name]; ok {
-			l.Measurements += len(o.takings)
+			for _, t := range o.takings {
+				l.Measurements = append(l.Measurements, t.m.ID)
+			}
 			rigs[o.pair.rig.slug()] = true
 		}
 	}

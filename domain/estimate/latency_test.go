@@ -28,7 +28,7 @@ func TestLatencyThatIsDetermined(t *testing.T) {
 	b = known(t, b)
 	s := solve(t, b)
 	l := latency(t, s, "mic", "m", estimate.Sound)
-	if !l.Determined || l.OnlyWith != nil || l.Advice != "" || l.Measurements != 1 || l.Rigs != 1 {
+	if !l.Determined || l.OnlyWith != nil || l.Advice != "" || len(l.Measurements) != 1 || l.Rigs != 1 {
 		t.Fatalf("%+v", l)
 	}
 	near(t, "latency", l.Estimate.ValueMS, 5, 1e-9)

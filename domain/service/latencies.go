@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"delaybook/domain"
+	"delaybook/domain/book"
 	"delaybook/domain/estimate"
 )
 
@@ -13,6 +14,8 @@ type Latency struct {
 	Mode   *domain.Mode
 	Signal domain.Signal
 	estimate.Latency
+	Measurements int // that contain it, on rigs that the caller may see
+	Rigs         int // of those
 }
 
 // Latencies returns the latency of every device, mode and signal that rigs or
@@ -60,7 +63,21 @@ func (s *Service) latencies(ctx context.Context, r Request, only string) ([]Late
 		}
 		d := byName[q.Device]
 		m, _ := d.Mode(domain.Slug(q.Mode))
-		all = append(all, Latency{Device: d, Mode: m, Signal: domain.Signal(q.Signal), Latency: l})
+		shown := Latency{Device: d, Mode: m, Signal: domain.Signal(q.Signal), Latency: l}
+		shown.Measurements, shown.Rigs = seen(b, r.Caller, l.Measurements)
+		all = append(all, shown)
 	}
 	return all, nil
+}
+
+// seen counts the measurements that the caller may see, and their rigs.
+func seen(b *book.Book, c Caller, ids []string) (measurements, rigs int) {
+	of := map[*book.Rig]bool{}
+	for _, id := range ids {
+		if _, rig, _ := b.Measurement(domain.MeasurementID{UUID: mustID(id)}); c.sees(rig) {
+			measurements++
+			of[rig] = true
+		}
+	}
+	return measurements, len(of)
 }

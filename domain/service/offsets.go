@@ -18,8 +18,10 @@ type Offset struct {
 	Destination domain.Slug
 	Importance  domain.Importance // empty for a comparison that is no pair
 	estimate.Offset
-	DriftPPM *float64 // the fastest drift in a measurement behind it that the caller may see, millionths; nil: none drifts
-	Evidence []Evidence
+	Measurements int      // with a weight in it that the caller may see
+	PowerUps     int      // of those
+	DriftPPM     *float64 // the fastest drift in a measurement behind it that the caller may see, millionths; nil: none drifts
+	Evidence     []Evidence
 }
 
 // Evidence is one fact that an offset rests on, as one caller may see it.
@@ -105,30 +107,36 @@ func stillThere(l *domain.Layout, m *domain.Measurement) bool {
 	return destination && carries(l, m.First, m.FirstSig) && carries(l, m.Second, m.SecondSig)
 }
 
-// showOffset names the evidence, and folds what the caller may not see into
-// one entry with its total weight.
+// showOffset names and counts the evidence, and folds what the caller may not
+// see into one entry with its total weight.
 func showOffset(b *book.Book, c Caller, reports map[string]estimate.Report, o estimate.Offset) Offset {
 	shown := Offset{
 		First: domain.Slug(o.First), Second: domain.Slug(o.Second), Destination: domain.Slug(o.Destination), Offset: o,
 	}
 	hidden := Evidence{Hidden: true}
+	powerUps := map[domain.PowerUpID]bool{}
 	for _, e := range o.Evidence {
 		entry := Evidence{
 			Measurement: e.Measurement, Stated: e.Stated, CardSource: e.CardSource,
 			WeightMS: e.Weight, Share: e.Share, Doubtful: e.Doubtful,
 		}
 		if e.Measurement != "" {
-			_, rig, _ := b.Measurement(domain.MeasurementID{UUID: mustID(e.Measurement)})
+			m, rig, _ := b.Measurement(domain.MeasurementID{UUID: mustID(e.Measurement)})
 			if !c.sees(rig) {
 				hidden.WeightMS += e.Weight
 				hidden.Share += e.Share
 				continue
+			}
+			if !e.Doubtful {
+				shown.Measurements++
+				powerUps[m.PowerUp] = true
 			}
 			entry.Rig = rigName(b, rig)
 			shown.drifts(reports[e.Measurement])
 		}
 		shown.Evidence = append(shown.Evidence, entry)
 	}
+	shown.PowerUps = len(powerUps)
 	if hidden.Share > 0 {
 		shown.Evidence = append(shown.Evidence, hidden)
 	}
