@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"net/http"
+	"strings"
 	"testing"
 )
 
@@ -66,5 +67,23 @@ func TestConversionIsAsDocumented(t *testing.T) {
 	s.unwatched() // the document does not describe itself
 	for _, open := range []string{"/openapi.json", "/docs/", "/docs/init.js", "/healthz"} {
 		s.get("", open).want(http.StatusOK)
+	}
+}
+
+// TestProblemsAreExplained follows the type of a problem, as a person would.
+func TestProblemsAreExplained(t *testing.T) {
+	t.Parallel()
+	s := newSite(t)
+	s.unwatched() // a page, not of the document
+	for path, key := range map[string]string{"/v1/devices": "", "/v1/devices/none": s.admin, "/v1/devices?colour=red": s.admin} {
+		kind := s.get(key, path).at("type").(string)
+		page, fragment, _ := strings.Cut(kind, "#")
+		body := string(s.get("", page).want(http.StatusOK).body)
+		if !strings.Contains(body, `<dt id="`+fragment+`">`) {
+			t.Errorf("%s: nothing is said at %s", path, kind)
+		}
+	}
+	if body := string(s.get("", "/docs/problems").body); strings.Contains(body, "<dd></dd>") {
+		t.Errorf("a kind of problem has no remedy:\n%s", body)
 	}
 }

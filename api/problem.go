@@ -45,6 +45,7 @@ var kinds = map[domain.Code]struct {
 	domain.NoKey:      {http.StatusUnauthorized, "A key is needed"},
 	domain.TooLarge:   {http.StatusRequestEntityTooLarge, "The request is too large"},
 	domain.Internal:   {http.StatusInternalServerError, "Something went wrong on our side"},
+	unready:           {http.StatusServiceUnavailable, "The service can not reach its book"},
 }
 
 // answerError turns an error into the one answer that a client sees. It is the
@@ -97,10 +98,7 @@ func (s *server) problemOf(err error, c echo.Context) Problem {
 	}
 	s.log.ErrorContext(ctx, "request failed", "method", c.Request().Method, "path", c.Path(), "err", err)
 	if s.use.Ready(ctx) != nil {
-		return Problem{
-			Type: "/docs/problems#unready", Title: "The service can not reach its book", Status: http.StatusServiceUnavailable,
-			Detail: "Nothing was changed. Send the request again in a moment, with the same client_id or Idempotency-Key.",
-		}
+		return problem(domain.Errorf(unready, "Nothing was changed. Send the request again in a moment, with the same client_id or Idempotency-Key."))
 	}
 	return problem(domain.Errorf(domain.Internal, "The request was not carried out. The log of the service says why."))
 }
@@ -108,7 +106,7 @@ func (s *server) problemOf(err error, c echo.Context) Problem {
 // problem returns an error that people may see as a problem.
 func problem(e *domain.Error) Problem {
 	kind := kinds[e.Code]
-	p := Problem{Type: "/docs/problems#" + string(e.Code), Title: kind.title, Status: kind.status, Detail: e.Message}
+	p := Problem{Type: problemsPath + "#" + string(e.Code), Title: kind.title, Status: kind.status, Detail: e.Message}
 	for _, f := range e.Fields {
 		p.Fields = append(p.Fields, ProblemField(f))
 	}

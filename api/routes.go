@@ -18,6 +18,7 @@ func (s *server) routes(e *echo.Echo) {
 	e.GET("/openapi.json", func(c echo.Context) error {
 		return c.Blob(http.StatusOK, echo.MIMEApplicationJSON, openapi.Document())
 	})
+	e.Match([]string{http.MethodGet, http.MethodHead}, problemsPath, s.problems)
 	e.Any("/docs", echo.WrapHandler(s.docs))
 	e.Any("/docs/*", echo.WrapHandler(s.docs))
 

@@ -11,7 +11,7 @@ type Code string
 // The codes.
 const (
 	Malformed  Code = "malformed"   // the request could not be read at all
-	Invalid    Code = "invalid"     // well-formed but wrong; Fields says where and what to send
+	Invalid    Code = "invalid"     // well-formed but wrong: "fields" says where and what to send
 	NotFound   Code = "not-found"   // no such thing, or none that the caller may know of
 	Conflict   Code = "conflict"    // it clashes with what is stored or under way
 	Stale      Code = "stale"       // the caller's copy is not the latest

@@ -14,13 +14,13 @@ const (
 
 // The causes of doubtful measurements, as flags "cause:...".
 const (
-	CauseSign        = "cause:sign-swapped"
-	CauseFrameRate   = "cause:frame-rate"
-	CauseWholeFrames = "cause:whole-frames"
-	CauseSeconds     = "cause:seconds-for-ms"
-	CauseInterlaced  = "cause:interlaced-rate"
-	CauseControlStep = "cause:control-step"
-	CauseDestination = "cause:destination"
+	CauseSign        = "cause:sign-swapped"    // early and late were swapped
+	CauseFrameRate   = "cause:frame-rate"      // frames of another rate
+	CauseWholeFrames = "cause:whole-frames"    // miscounted by whole frames
+	CauseSeconds     = "cause:seconds-for-ms"  // seconds for milliseconds
+	CauseInterlaced  = "cause:interlaced-rate" // fields for frames
+	CauseControlStep = "cause:control-step"    // a control steps by another amount than declared
+	CauseDestination = "cause:destination"     // read at another destination
 )
 
 // EventSDCarried is the spread of a clip's events above which it is carried

@@ -29,11 +29,11 @@ func (l Law) Chance(after float64, w Window) float64 {
 // A Verdict compares an interval with a window.
 type Verdict string
 
-// The verdicts: the whole interval inside, the whole interval beyond one bound, or neither.
+// The verdicts.
 const (
-	Inside    Verdict = "inside"
-	Outside   Verdict = "outside"
-	Undecided Verdict = "undecided"
+	Inside    Verdict = "inside"    // the whole next95 is inside the limit
+	Outside   Verdict = "outside"   // the whole next95 is beyond one bound
+	Undecided Verdict = "undecided" // neither
 )
 
 // boundSlack absorbs the rounding of after and of the half-width, ms; it is far below a sample.

@@ -13,12 +13,12 @@ type ChangeKind string
 
 // The kinds, in the order a crew tries them: from a menu entry to a purchase.
 const (
-	LowDelayMode     ChangeKind = "low-delay-mode"
-	LeaveOutStage    ChangeKind = "leave-out-stage"
-	Genlock          ChangeKind = "genlock"
-	OutputDelay      ChangeKind = "output-delay"
-	DelayFastCameras ChangeKind = "delay-fast-cameras"
-	MoreDelay        ChangeKind = "more-delay"
+	LowDelayMode     ChangeKind = "low-delay-mode"     // a mode of a device with less delay
+	LeaveOutStage    ChangeKind = "leave-out-stage"    // without a converter
+	Genlock          ChangeKind = "genlock"            // a camera locked to the house: its phase is gone
+	OutputDelay      ChangeKind = "output-delay"       // delay at an output instead of a channel
+	DelayFastCameras ChangeKind = "delay-fast-cameras" // fast cameras delayed to the slowest
+	MoreDelay        ChangeKind = "more-delay"         // a device of the catalogue that delays by what is missing
 )
 
 var changeOrder = []ChangeKind{LowDelayMode, LeaveOutStage, Genlock, OutputDelay, DelayFastCameras, MoreDelay}

@@ -9,15 +9,13 @@ import (
 // A State sums a plan up.
 type State string
 
-// The states, gravest last but for Unknown: every hard pair at the target; not at the target but
-// every hard pair's after inside its limit; some pairs without a location; a hard pair given up, its
-// after outside the limit, or a feed that cannot be held; no pair with a location.
+// The states, gravest last but for Unknown.
 const (
-	OK         State = "ok"
-	Unsure     State = "unsure"
-	Partial    State = "partial"
-	Infeasible State = "infeasible"
-	Unknown    State = "unknown"
+	OK         State = "ok"         // every hard pair reaches the target chance
+	Unsure     State = "unsure"     // below the target, but every hard pair ends inside its limit: dial it, and measure more
+	Partial    State = "partial"    // some pairs have no offset yet
+	Infeasible State = "infeasible" // a hard pair was given up or ends outside its limit, or a feed cannot be held
+	Unknown    State = "unknown"    // no pair has an offset yet
 )
 
 // A Role is what a pair was in the plan.
@@ -26,11 +24,11 @@ type Role string
 // The roles. Only hard pairs can be given up; RoleUnknown pairs have no location or a control whose
 // fixed value nobody recorded.
 const (
-	RoleHard    Role = "hard"
-	RoleSoft    Role = "soft"
-	RoleIgnored Role = "ignored"
-	RoleGivenUp Role = "given-up"
-	RoleUnknown Role = "unknown"
+	RoleHard    Role = "hard"     // had to reach its limit
+	RoleSoft    Role = "soft"     // came as near as could be, after the hard pairs
+	RoleIgnored Role = "ignored"  // was not considered
+	RoleGivenUp Role = "given-up" // a hard pair that cannot be met with the others
+	RoleUnknown Role = "unknown"  // has no offset, or a control whose fixed value nobody recorded
 )
 
 // A Plan is the answer to a Problem. Settings, Pairs and Feeds are in the order of the problem.
@@ -85,15 +83,15 @@ type WhyCode string
 
 // The reasons, in the order they are tried; the first that is true is given.
 const (
-	WhyFixed        WhyCode = "fixed"
-	WhyUnused       WhyCode = "unused"
-	WhyKept         WhyCode = "kept"
-	WhyNeeded       WhyCode = "needed-by-pair"
-	WhyLeastPicture WhyCode = "least-picture-delay"
-	WhyFeed         WhyCode = "spares-feed"
-	WhyNearest      WhyCode = "nearest-to-zero"
-	WhyLaterSound   WhyCode = "later-sound"
-	WhyListOrder    WhyCode = "list-order"
+	WhyFixed        WhyCode = "fixed"               // not ours to set: its value stands
+	WhyUnused       WhyCode = "unused"              // no pair passes it
+	WhyKept         WhyCode = "kept"                // the value in force does as well
+	WhyNeeded       WhyCode = "needed-by-pair"      // another value leaves a pair outside
+	WhyLeastPicture WhyCode = "least-picture-delay" // the least delay of pictures
+	WhyFeed         WhyCode = "spares-feed"         // adds less to what must stay live
+	WhyNearest      WhyCode = "nearest-to-zero"     // brings pairs nearest to zero
+	WhyLaterSound   WhyCode = "later-sound"         // late sound disturbs less than early sound
+	WhyListOrder    WhyCode = "list-order"          // equal to another value; the first in the order of the controls
 )
 
 // A PairResult is a pair with the plan dialled in. When Known is false only Name, Role and
@@ -147,13 +145,12 @@ type Vector struct {
 // A BottleneckKind says what stands in the way.
 type BottleneckKind string
 
-// The kinds. A control that runs out; a limit that is too narrow for a pair; a pair whose own
-// spread is wider than its limit; a feed that may get no more.
+// The kinds.
 const (
-	ControlRange BottleneckKind = "control-range"
-	PairWindow   BottleneckKind = "pair-window"
-	PairSpread   BottleneckKind = "pair-spread"
-	FeedBound    BottleneckKind = "feed-bound"
+	ControlRange BottleneckKind = "control-range" // a control runs out
+	PairWindow   BottleneckKind = "pair-window"   // a limit is too narrow for the steps of the controls
+	PairSpread   BottleneckKind = "pair-spread"   // a pair scatters more than its limit allows
+	FeedBound    BottleneckKind = "feed-bound"    // a feed may get no more
 )
 
 // A Bottleneck is one thing that, relaxed alone, brings every hard pair to the target.
@@ -186,18 +183,18 @@ type AdviceCode string
 
 // The codes.
 const (
-	AdviceNotProven     AdviceCode = "plan-not-proven"
-	AdviceGivenUp       AdviceCode = "pair-given-up"
-	AdviceFeedNotHeld   AdviceCode = "feed-not-held"
-	AdviceControlRange  AdviceCode = "control-range"
-	AdvicePairWindow    AdviceCode = "pair-window"
-	AdvicePairSpread    AdviceCode = "pair-spread"
-	AdviceFeedBound     AdviceCode = "feed-bound"
-	AdviceConflict      AdviceCode = "pairs-conflict"
-	AdviceUnknownPair   AdviceCode = "pair-unknown"
-	AdviceFixedNoValue  AdviceCode = "fixed-value-missing"
-	AdviceUndecided     AdviceCode = "pair-undecided"
-	AdviceMeasureAgain  AdviceCode = "measure-again"
-	AdviceAtEnd         AdviceCode = "control-at-end"
-	AdviceNothingToPlan AdviceCode = "nothing-to-plan"
+	AdviceNotProven     AdviceCode = "plan-not-proven"     // the time ran out: the settings are the best found, not proven best
+	AdviceGivenUp       AdviceCode = "pair-given-up"       // a hard pair is outside its limit
+	AdviceFeedNotHeld   AdviceCode = "feed-not-held"       // a feed gets more delay than it may
+	AdviceControlRange  AdviceCode = "control-range"       // a control runs out, by how much
+	AdvicePairWindow    AdviceCode = "pair-window"         // no step of the controls lands in the limit
+	AdvicePairSpread    AdviceCode = "pair-spread"         // a pair scatters more than its limit allows
+	AdviceFeedBound     AdviceCode = "feed-bound"          // a feed may get no more
+	AdviceConflict      AdviceCode = "pairs-conflict"      // hard pairs cannot be met together
+	AdviceUnknownPair   AdviceCode = "pair-unknown"        // a pair has no offset: measure it
+	AdviceFixedNoValue  AdviceCode = "fixed-value-missing" // a control that is not ours has no recorded value
+	AdviceUndecided     AdviceCode = "pair-undecided"      // a pair may be inside or outside: measure more
+	AdviceMeasureAgain  AdviceCode = "measure-again"       // one more power-up would tell
+	AdviceAtEnd         AdviceCode = "control-at-end"      // a control stands at the end of its range
+	AdviceNothingToPlan AdviceCode = "nothing-to-plan"     // no pair to bring into step
 )

@@ -178,8 +178,7 @@ func limitOf(b *book.Book, rig *book.Rig, destination domain.Slug, override stri
 	return l
 }
 
-// FormatChanged is the code of the advice about dials that kept their value and
-// are worth another delay since the frame rate changed.
+// FormatChanged: dials kept their value and are worth another delay since the frame rate changed.
 const FormatChanged plan.AdviceCode = "format-changed"
 
 // repriced says what the dials in force are worth since the rig's frame rate

@@ -1,6 +1,6 @@
 // Command generate writes openapi/openapi.json from the comments of the handlers.
 //
-// It runs swag on ./api and ./domain, hands what it reads to package convert together with openapi/overlay.json,
+// It runs swag on ./api and ./domain, adds the list of codes from the constants of domain, hands what it reads to package convert together with openapi/overlay.json,
 // and writes the result. With -check it writes nothing and fails if the committed file differs.
 //
 //	go run ./openapi/internal/generate [-check]
@@ -43,6 +43,9 @@ func run(ctx context.Context, root string, check bool) error {
 	}
 	swagger, err := runSwag(ctx, root)
 	if err != nil {
+		return err
+	}
+	if swagger, err = addCodes(root, swagger); err != nil {
 		return err
 	}
 	overlay, err := os.ReadFile(filepath.Join(root, overlayFile))
