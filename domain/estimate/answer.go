@@ -147,7 +147,7 @@ type Latency struct {
 // A Report is what became of one measurement.
 type Report struct {
 	ID            string
-	MergedWith    []string // other measurements of the same row
+	Merged        []string // the measurements of its row, itself among them; not to be changed
 	Class         string   // variance class, as in Variance.Class
 	RawMS         float64  // mean of the readings, first minus second
 	KnownMS       float64  // dials and air, added to RawMS

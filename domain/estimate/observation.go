@@ -9,6 +9,7 @@ import (
 // were merged.
 type observation struct {
 	takings []*taking
+	ids     []string  // of the takings
 	share   []float64 // of each taking's mean in the value; the sum is 1
 	pair    *pair
 	y       float64 // offset with dials, air and mean phase taken out, ms
@@ -38,7 +39,10 @@ func (o *observation) powerUp() string    { return o.pair.rig.slug() + "\x00" + 
 // free phase.
 func observe(group []*taking, own map[string]Variance, free PhaseRule) *observation {
 	t := group[0]
-	o := &observation{takings: group, pair: t.pair, take: t.pair.class(), n: 1}
+	o := &observation{takings: group, ids: make([]string, len(group)), pair: t.pair, take: t.pair.class(), n: 1}
+	for i, t := range group {
+		o.ids[i] = t.m.ID
+	}
 	if v, ok := own[ownClass+t.m.ID]; ok && len(group) == 1 {
 		o.take = class{v.Class, v.PriorMS2, v.NuPrior}
 	}

@@ -15,47 +15,50 @@ const detectable = 4.132148
 
 // Report says what became of a measurement; false if the book has none of that ID.
 func (s *Solution) Report(id string) (Report, bool) {
-	for _, c := range s.network.components {
+	at, ok := s.places()[id]
+	if !ok {
+		return Report{}, false
+	}
+	return s.report(at), true
+}
+
+// A place is where a measurement stands: a taking of a row of a block.
+type place struct {
+	component          *component
+	block, row, taking int
+}
+
+// findPlaces finds the places of all measurements by ID.
+func (n *network) findPlaces() map[string]place {
+	out := make(map[string]place, len(n.all))
+	for _, c := range n.components {
 		for b, rows := range c.blocks {
 			for t, i := range rows {
 				for k, taking := range c.rows[i].takings {
-					if taking.m.ID == id {
-						return s.report(c, b, t, k), true
-					}
+					out[taking.m.ID] = place{c, b, t, k}
 				}
 			}
 		}
 	}
-	return Report{}, false
+	return out
 }
 
 // Reports returns what became of every measurement, in order of ID.
 func (s *Solution) Reports() []Report {
-	var out []Report
-	for _, c := range s.network.components {
-		for b, rows := range c.blocks {
-			for t, i := range rows {
-				for k := range c.rows[i].takings {
-					out = append(out, s.report(c, b, t, k))
-				}
-			}
-		}
+	out := make([]Report, 0, len(s.places()))
+	for _, at := range s.places() {
+		out = append(out, s.report(at))
 	}
 	slices.SortFunc(out, func(a, b Report) int { return strings.Compare(a.ID, b.ID) })
 	return out
 }
 
-func (s *Solution) report(c *component, block, row, k int) Report {
-	o := c.rows[c.blocks[block][row]]
-	part := s.parts[c]
-	d, modelRow := part.deleted[block][row], &part.model.Blocks[block].Rows[row]
-	t := o.takings[k]
-	r := Report{ID: t.m.ID, Class: o.take.name, KnownMS: t.known, Uncheckable: d.Uncheckable, DetectableMS: math.Inf(1)}
-	for _, other := range o.takings {
-		if other != t {
-			r.MergedWith = append(r.MergedWith, other.m.ID)
-		}
-	}
+func (s *Solution) report(at place) Report {
+	o := at.component.rows[at.component.blocks[at.block][at.row]]
+	part := s.parts[at.component]
+	d, modelRow := part.deleted[at.block][at.row], &part.model.Blocks[at.block].Rows[at.row]
+	t := o.takings[at.taking]
+	r := Report{ID: t.m.ID, Merged: o.ids, Class: o.take.name, KnownMS: t.known, Uncheckable: d.Uncheckable, DetectableMS: math.Inf(1)}
 	r.RawMS, _, _ = spread(t.values)
 	r.PredictedMS = r.RawMS
 	if !d.Uncheckable {

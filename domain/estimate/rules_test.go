@@ -146,9 +146,9 @@ func TestMerging(t *testing.T) {
 	eye.Eye = estimate.BothSides
 	b.Measurements = append(b.Measurements, other, eye)
 	s := solve(t, b)
-	for id, want := range map[string][]string{"m0": {"m1"}, "m1": {"m0"}, "m2": {"m3"}, "other": nil, "eye": nil} {
-		if r, _ := s.Report(id); !slices.Equal(r.MergedWith, want) {
-			t.Errorf("%s merged with %v, want %v", id, r.MergedWith, want)
+	for id, want := range map[string][]string{"m0": {"m0", "m1"}, "m1": {"m0", "m1"}, "m2": {"m2", "m3"}, "other": {"other"}, "eye": {"eye"}} {
+		if r, _ := s.Report(id); !slices.Equal(r.Merged, want) {
+			t.Errorf("%s merged with %v, want %v", id, r.Merged, want)
 		}
 	}
 }

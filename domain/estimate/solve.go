@@ -3,6 +3,7 @@ package estimate
 import (
 	"errors"
 	"fmt"
+	"sync"
 
 	"delaybook/domain/adjust"
 
@@ -16,6 +17,7 @@ type Solution struct {
 	params      []adjust.Param
 	uncertainty *adjust.Uncertainty
 	info        *mat.SymDense
+	places      func() map[string]place // of measurements by ID, found once
 }
 
 // A part is a solved component.
@@ -46,6 +48,7 @@ func SolveCached(b Book, cache *Cache) (*Solution, error) {
 
 func (n *network) solve(cache *Cache) (*Solution, error) {
 	s := &Solution{network: n, parts: map[*component]*part{}, params: n.registry.params()}
+	s.places = sync.OnceValue(n.findPlaces)
 	s.info = mat.NewSymDense(max(1, len(s.params)), nil)
 	for _, c := range n.components {
 		p, err := n.solveComponent(c, cache)

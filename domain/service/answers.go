@@ -23,8 +23,6 @@ type computed struct {
 	solve    sync.Once
 	solution *estimate.Solution
 	err      error
-	report   sync.Once
-	reports  map[string]estimate.Report // by measurement
 	mu       sync.Mutex
 	plans    map[planKey]*Delays
 }
@@ -63,21 +61,4 @@ func (s *Service) solution(_ context.Context, b *book.Book) (*estimate.Solution,
 	c := s.answers.of(b)
 	c.solve.Do(func() { c.solution, c.err = estimate.SolveCached(estimateBook(b), s.answers.components) })
 	return c.solution, c.err
-}
-
-// reports returns what became of every measurement of a book, by identifier.
-func (s *Service) reports(ctx context.Context, b *book.Book) (map[string]estimate.Report, error) {
-	solution, err := s.solution(ctx, b)
-	if err != nil {
-		return nil, err
-	}
-	c := s.answers.of(b)
-	c.report.Do(func() {
-		all := solution.Reports()
-		c.reports = make(map[string]estimate.Report, len(all))
-		for _, r := range all {
-			c.reports[r.ID] = r
-		}
-	})
-	return c.reports, nil
 }

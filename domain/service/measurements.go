@@ -164,9 +164,14 @@ func (s *Service) showMeasurement(ctx context.Context, b *book.Book, rig *book.R
 			v.PowerUp = p
 		}
 	}
-	reports, err := s.reports(ctx, b)
-	v.Flags = reports[m.ID.String()].Flags // a struck one has no report
-	return v, err
+	solution, err := s.solution(ctx, b)
+	if err != nil {
+		return MeasurementView{}, err
+	}
+	if report, ok := solution.Report(m.ID.String()); ok { // a struck one has none
+		v.Flags = report.Flags
+	}
+	return v, nil
 }
 
 // Measurements returns the measurements of a rig, struck ones too, newest

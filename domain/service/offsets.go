@@ -56,17 +56,13 @@ func (s *Service) Offsets(ctx context.Context, r Request, name string) (RigOffse
 	if err != nil {
 		return RigOffsets{}, err
 	}
-	reports, err := s.reports(ctx, b)
-	if err != nil {
-		return RigOffsets{}, err
-	}
 	out := RigOffsets{Rig: showRig(b, rig)}
 	for _, p := range rig.Current().Layout.JudgedPairs() {
 		o, err := solution.Offset(offsetQuery(rig, p.Picture, p.Sound, p.Destination))
 		if err != nil {
 			return RigOffsets{}, err
 		}
-		shown := showOffset(b, r.Caller, reports, o)
+		shown := showOffset(b, r.Caller, solution, o)
 		shown.Importance = p.Importance
 		out.Offsets = append(out.Offsets, shown)
 	}
@@ -94,11 +90,7 @@ func (s *Service) offsetOf(ctx context.Context, b *book.Book, c Caller, rig *boo
 	if err != nil {
 		return nil, err
 	}
-	reports, err := s.reports(ctx, b)
-	if err != nil {
-		return nil, err
-	}
-	shown := showOffset(b, c, reports, o)
+	shown := showOffset(b, c, solution, o)
 	return &shown, nil
 }
 
@@ -109,7 +101,7 @@ func stillThere(l *domain.Layout, m *domain.Measurement) bool {
 
 // showOffset names and counts the evidence, and folds what the caller may not
 // see into one entry with its total weight.
-func showOffset(b *book.Book, c Caller, reports map[string]estimate.Report, o estimate.Offset) Offset {
+func showOffset(b *book.Book, c Caller, solution *estimate.Solution, o estimate.Offset) Offset {
 	shown := Offset{
 		First: domain.Slug(o.First), Second: domain.Slug(o.Second), Destination: domain.Slug(o.Destination), Offset: o,
 	}
@@ -132,7 +124,9 @@ func showOffset(b *book.Book, c Caller, reports map[string]estimate.Report, o es
 				powerUps[m.PowerUp] = true
 			}
 			entry.Rig = rigName(b, rig)
-			shown.drifts(reports[e.Measurement])
+			if report, ok := solution.Report(e.Measurement); ok {
+				shown.drifts(report)
+			}
 		}
 		shown.Evidence = append(shown.Evidence, entry)
 	}
