@@ -178,7 +178,8 @@ func limitOf(b *book.Book, rig *book.Rig, destination domain.Slug, override stri
 	return l
 }
 
-// FormatChanged: dials kept their value and are worth another delay since the frame rate changed.
+// FormatChanged says that dials kept their value and are worth another delay
+// since the frame rate changed.
 const FormatChanged plan.AdviceCode = "format-changed"
 
 // repriced says what the dials in force are worth since the rig's frame rate

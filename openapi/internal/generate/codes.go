@@ -130,7 +130,7 @@ func readCode(spec *ast.ValueSpec, group *ast.GenDecl) (code, error) {
 	}
 	meaning := strings.TrimSpace(spec.Comment.Text())
 	if meaning == "" && !group.Lparen.IsValid() {
-		meaning = strings.TrimSuffix(strings.TrimPrefix(strings.TrimSpace(group.Doc.Text()), name+": "), ".")
+		meaning = strings.TrimSuffix(strings.TrimPrefix(strings.TrimSpace(group.Doc.Text()), name+" says that "), ".")
 	}
 	if meaning == "" {
 		return code{}, fmt.Errorf("%s: say in a comment behind it what the code means", name)

@@ -15,7 +15,7 @@ func TestCodes(t *testing.T) {
 		writeFile(t, filepath.Join(root, "words", "words_test.go"), "not Go, and not read\n")
 	}
 	write("const (\n\tOne Kind = \"one-kind\" // the  first\n\tOther Place = \"other\"\n)\n\n" +
-		"// Two: the second\n// of them.\nconst Two other.Kind = \"two-kind\"\n\nconst FlagBad = \"bad\" // goes wrong\n")
+		"// Two says that the second\n// of them.\nconst Two other.Kind = \"two-kind\"\n\nconst FlagBad = \"bad\" // goes wrong\n")
 	for _, test := range []struct {
 		list codeList
 		want []code
