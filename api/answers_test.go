@@ -94,6 +94,10 @@ func TestTwoCopiesOfOneSound(t *testing.T) {
 	if first := got.at("notches_hz.0").(float64); math.Abs(first-1000/(2*apart)) > 0.01 || math.Abs(apart-2) > 0.01 {
 		t.Errorf("copies: %s", got.body)
 	}
+	// The dials move in whole frames of 33.4 ms.
+	if text := got.at("text").(string); !strings.HasPrefix(text, "Open only one") || !strings.HasSuffix(text, "No delay brings them nearer: 2 ms remain.") {
+		t.Errorf("what is said: %s", text)
+	}
 	s.get(editor, "/v1/rigs/two/copies?first=lectern&second=cam-1").refuses(http.StatusUnprocessableEntity, "second", "hand")
 }
 

@@ -146,15 +146,18 @@ func apart(p Problem) float64 {
 	return f
 }
 
+// onlyOne comes before any alignment: one open microphone cannot cancel.
+const onlyOne = "Open only one of them if you can. "
+
 func (c *Copies) sentence(early Copy, p Problem) string {
 	var heard string
 	switch {
 	case c.NotchesHz[0] == 0 || c.NotchesHz[0] > hearingHz:
 		heard = "The two copies are together: no notch that can be heard."
 	case c.ApartMS > echoMS:
-		heard = fmt.Sprintf("The two copies are %s ms apart: heard as an echo.", shortMS(c.ApartMS))
+		heard = onlyOne + fmt.Sprintf("The two copies are %s ms apart: heard as an echo.", shortMS(c.ApartMS))
 	default:
-		heard = fmt.Sprintf("The two copies are %.3g ms apart and cancel at %.0f, %.0f and %.0f Hz.", c.ApartMS, c.NotchesHz[0], c.NotchesHz[1], c.NotchesHz[2])
+		heard = onlyOne + fmt.Sprintf("The two copies are %.3g ms apart and cancel at %.0f, %.0f and %.0f Hz.", c.ApartMS, c.NotchesHz[0], c.NotchesHz[1], c.NotchesHz[2])
 	}
 	var sets []string
 	for _, s := range c.Settings {
@@ -164,6 +167,9 @@ func (c *Copies) sentence(early Copy, p Problem) string {
 	}
 	if len(sets) == 0 {
 		return heard + " " + early.Name + " is early and has no delay to set."
+	}
+	if !slices.ContainsFunc(c.Settings, func(s Setting) bool { return s.Value.Sign() != 0 }) {
+		return fmt.Sprintf("%s No delay brings them nearer: %.2g ms remain.", heard, math.Abs(c.LeftMS))
 	}
 	return fmt.Sprintf("%s Set %s: %.2g ms remain.", heard, strings.Join(sets, ", "), math.Abs(c.LeftMS))
 }
