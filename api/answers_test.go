@@ -147,7 +147,11 @@ func TestBothAnswersWithADoubtfulMeasurement(t *testing.T) {
 	if all := s.get(editor, "/v1/rigs/hall/offsets").want(http.StatusOK).at("offsets.0.with_doubtful"); all != nil {
 		t.Errorf("two answers without a doubtful measurement: %v", all)
 	}
-	flags := measure("late").at("measurement.flags").([]any)
+	bad := measure("late")
+	if bad.at("offset.importance") != "hard" {
+		t.Errorf("the pair is %v", bad.at("offset.importance"))
+	}
+	flags := bad.at("measurement.flags").([]any)
 	if !slices.Contains(flags, any("doubtful")) || !slices.Contains(flags, any("cause:sign-swapped")) {
 		t.Errorf("flags: %v", flags)
 	}

@@ -91,6 +91,11 @@ func (s *Service) offsetOf(ctx context.Context, b *book.Book, c Caller, rig *boo
 		return nil, err
 	}
 	shown := showOffset(b, c, solution, o)
+	for _, p := range rig.Current().Layout.JudgedPairs() {
+		if p.Picture == m.First && p.Sound == m.Second && p.Destination == shown.Destination {
+			shown.Importance = p.Importance
+		}
+	}
 	return &shown, nil
 }
 
