@@ -87,3 +87,27 @@ func TestProblemsAreExplained(t *testing.T) {
 		t.Errorf("a kind of problem has no remedy:\n%s", body)
 	}
 }
+
+// TestMadeUpRequestsMakeNoSeries keeps the number of series bounded.
+func TestMadeUpRequestsMakeNoSeries(t *testing.T) {
+	t.Parallel()
+	s := newSite(t)
+	s.unwatched()
+	for _, word := range []string{"CONJURE", "CONVOKE"} {
+		r, err := http.NewRequestWithContext(t.Context(), word, s.url+"/v1/"+word, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		response, err := http.DefaultClient.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := response.Body.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	body := string(s.get(s.admin, "/metrics").want(http.StatusOK).body)
+	if strings.Contains(body, "CON") || !strings.Contains(body, `method="other"`) {
+		t.Errorf("series:\n%s", body)
+	}
+}

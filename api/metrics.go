@@ -66,8 +66,17 @@ func (s *server) observe(next echo.HandlerFunc) echo.HandlerFunc {
 			path = "" // a made-up path must not make a new series
 		}
 		status := c.Response().Status
-		s.metrics.requests.WithLabelValues(c.Request().Method, path, strconv.Itoa(status)).Observe(took.Seconds())
+		s.metrics.requests.WithLabelValues(methodLabel(c.Request().Method), path, strconv.Itoa(status)).Observe(took.Seconds())
 		s.log.InfoContext(c.Request().Context(), "request", "method", c.Request().Method, "path", path, "status", status, "took", took)
 		return nil
 	}
+}
+
+// methodLabel is the method of a series: a made-up one must not make a new series.
+func methodLabel(method string) string {
+	switch method {
+	case http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete, http.MethodOptions:
+		return method
+	}
+	return "other"
 }

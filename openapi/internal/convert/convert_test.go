@@ -177,6 +177,11 @@ func TestPatchRules(t *testing.T) {
 			operation(okString, `"definitions":{"api.Row":{"type":"string"},"Row":{"type":"number"}},`),
 			"components schemas", `{"Row":{"type":"number"},"api.Row":{"type":"string"}}`,
 		},
+		{
+			"a list is named after what it lists",
+			operation(okString, `"definitions":{"api.List-Crew":{"type":"string"}},`),
+			"components schemas", `{"CrewList":{"type":"string"}}`,
+		},
 		{"empty fields go", operation(`"summary":"","tags":[],`+okString, ""), at + "summary", ""},
 		{
 			"a property may be called like a keyword",

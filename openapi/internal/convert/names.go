@@ -7,12 +7,13 @@ import (
 	"strings"
 )
 
-// goName is a schema named after a Go type: swag puts the package in front where the comment names no other.
-var goName = regexp.MustCompile(`^[a-z]\w*\.(\w+)$`)
+// goName is a schema named after a Go type: swag puts the package in front where the comment names no other, and
+// the argument of a generic type behind it.
+var goName = regexp.MustCompile(`^[a-z]\w*\.(\w+?)(?:-(\w+))?$`)
 
 const definitions = "#/definitions/"
 
-// shortenNames takes the package off the names of schemas, in a Swagger document. Where that leaves two schemas
+// shortenNames takes the package off the names of schemas, in a Swagger document; a List of Crew is a CrewList. Where that leaves two schemas
 // with one name, both keep the long one.
 func shortenNames(swagger tree) {
 	schemas := object(swagger["definitions"])
@@ -35,7 +36,7 @@ func shortenNames(swagger tree) {
 
 func shortName(name string) string {
 	if parts := goName.FindStringSubmatch(name); parts != nil {
-		return strings.ToUpper(parts[1][:1]) + parts[1][1:]
+		return parts[2] + strings.ToUpper(parts[1][:1]) + parts[1][1:]
 	}
 	return name
 }
