@@ -121,7 +121,7 @@ func (s *server) listRigs(c echo.Context) error {
 	if done, err := s.unchanged(c, r, echo.MIMEApplicationJSON); done || err != nil {
 		return err
 	}
-	rigs, err := s.use.RigsIn(c.Request().Context(), r, c.QueryParam("crew"), c.QueryParam("state"))
+	rigs, err := s.use.Rigs(c.Request().Context(), r, c.QueryParam("crew"), c.QueryParam("state"))
 	if err != nil {
 		return err
 	}

@@ -143,12 +143,6 @@ func (l *Layout) ControlsOf(chain Slug, signal Signal, d *Destination) []Slug {
 	return names
 }
 
-// SameEquipment reports whether two chains have the same lists of device,
-// mode, unit and timing, so that a measurement of one holds for the other.
-func SameEquipment(a, b []Stage) bool {
-	return slices.EqualFunc(a, b, func(x, y Stage) bool { return x.Equipment() == y.Equipment() })
-}
-
 // Uses reports whether any stage of the layout is the device.
 func (l *Layout) Uses(id DeviceID) bool {
 	of := func(s Stage) bool { return s.Device == id }

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mathext"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // NormalQuantile returns the z below which a standard normal variable lies with
@@ -43,9 +42,4 @@ func hill(z, nu float64) float64 {
 func studentRoot(nu, p float64) float64 {
 	x := mathext.InvRegIncBeta(nu/2, 0.5, 1-p)
 	return math.Sqrt(nu * (1 - x) / x)
-}
-
-// ChiSquaredQuantile returns the quantile of the chi-squared law at p.
-func ChiSquaredQuantile(nu, p float64) float64 {
-	return distuv.ChiSquared{K: nu}.Quantile(p)
 }

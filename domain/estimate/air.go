@@ -1,15 +1,18 @@
 package estimate
 
-import "math"
+import (
+	"math"
+
+	"delaybook/domain/air"
+)
 
 // The speed of sound in air, m/s, is 343.2 sqrt((t + 273.15)/293.15) at t degrees
 // Celsius (ISO 9613-1:1993).
 const (
-	soundAt20C   = 343.2
-	kelvin       = 273.15
-	usualAirC    = 20
-	usualKelvin  = kelvin + usualAirC
-	unknownSpanC = 5 // half-width of a temperature that nobody measured
+	soundAt20C  = 343.2
+	kelvin      = 273.15
+	usualAirC   = air.DefaultCelsius
+	usualKelvin = kelvin + usualAirC
 )
 
 // airMS returns how long sound takes for a way, ms.
@@ -17,10 +20,9 @@ func airMS(metres, celsius float64) float64 {
 	return metres / (soundAt20C * math.Sqrt((celsius+kelvin)/usualKelvin)) * 1000
 }
 
-// unknownAirVariance is the variance of a time in air at an unknown temperature,
-// a rectangular law: time goes with T^(-1/2).
+// unknownAirVariance is the variance of a time in air at an unknown temperature.
 func unknownAirVariance(ms float64) float64 {
-	u := ms * unknownSpanC / (math.Sqrt(3) * 2 * usualKelvin)
+	u := air.UnknownTemperatureMS(ms)
 	return u * u
 }
 

@@ -139,10 +139,9 @@ func (o *observation) design() string {
 // formBlocks joins the rows that share a phase.
 func (c *component) formBlocks() {
 	sets := forest{}
-	key := func(o *observation, ph phase) string { return "phase " + o.powerUp() + "\x00" + ph.clock }
 	for _, o := range c.rows {
 		for _, ph := range o.phases {
-			sets.join("row "+o.id(), key(o, ph))
+			sets.join("row "+o.id(), o.phaseNode(ph))
 		}
 	}
 	at := map[string]int{}

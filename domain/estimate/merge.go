@@ -58,7 +58,7 @@ func (c *catalogue) read(m *Measurement, classes map[string]bool, at string) (*t
 		return nil, fault(at+".Settings", "what was dialled in on "+strings.Join(missing, ", "),
 			"measurement %s does not say where control %s stood", m.ID, missing[0])
 	}
-	celsius := usualAirC + 0.0
+	celsius := usualAirC
 	if m.AirC != nil {
 		celsius = *m.AirC
 	}

@@ -84,9 +84,15 @@ func (o *observation) tie(sets forest, nodes map[*pair]string) string {
 		sets.join(node, "level "+o.eyeLevel)
 	}
 	for _, ph := range o.phases {
-		sets.join(node, "phase "+o.powerUp()+"\x00"+ph.clock)
+		sets.join(node, o.phaseNode(ph))
 	}
 	return node
+}
+
+// phaseNode names what observations of one phase have in common: the power-up
+// and the clock.
+func (o *observation) phaseNode(ph phase) string {
+	return "phase " + o.powerUp() + "\x00" + ph.clock
 }
 
 // split makes the components, in the order of their first row.

@@ -3,12 +3,12 @@ package plan
 import (
 	"math/big"
 	"strings"
+
+	"delaybook/domain/timebase"
 )
 
-// TicksPerMS is how many ticks, the planner's unit, make a millisecond. 705600 = 2^6 3^2 5^2 7^2
-// holds a sample at 44.1, 48, 88.2, 96 and 192 kHz and a frame at 24, 25, 30, 50, 60 and their
-// 1000/1001 companions a whole number of times.
-const TicksPerMS = 705600
+// TicksPerMS is how many ticks, the planner's unit, make a millisecond.
+const TicksPerMS = timebase.TicksPerMS
 
 // maxMS bounds every duration of a problem: about 28 hours, far from where sums of ticks wrap.
 const maxMS = 100_000_000
@@ -21,16 +21,8 @@ func toTicks(ms *big.Rat) (ticks int64, ok bool) {
 	if new(big.Rat).Abs(ms).Cmp(big.NewRat(maxMS, 1)) > 0 {
 		return 0, false
 	}
-	scaled := new(big.Rat).Mul(ms, big.NewRat(2*TicksPerMS, 1))
-	num := new(big.Int).Set(scaled.Num())
-	negative := num.Sign() < 0
-	num.Abs(num)
-	half := new(big.Int).Quo(num, scaled.Denom()).Int64()
-	ticks = (half + 1) / 2
-	if negative {
-		ticks = -ticks
-	}
-	return ticks, true
+	t, err := timebase.RoundTicks(ms)
+	return int64(t), err == nil
 }
 
 func toMS(ticks int64) float64 { return float64(ticks) / TicksPerMS }

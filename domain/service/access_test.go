@@ -103,7 +103,7 @@ func TestWhoSeesWhat(t *testing.T) {
 		{"a key of no crew", as(domain.Editor, domain.Crew{}), []string{"to-all"}},
 		{"an admin", operator(), []string{"hall", "to-all", "to-blue"}},
 	} {
-		rigs, err := b.Rigs(t.Context(), c.r)
+		rigs, err := b.Rigs(t.Context(), c.r, "", "")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -122,7 +122,7 @@ func TestWhoSeesWhat(t *testing.T) {
 			}
 		}
 	}
-	if _, err := b.Rigs(t.Context(), service.Request{}); code(t, err) != domain.Denied {
+	if _, err := b.Rigs(t.Context(), service.Request{}, "", ""); code(t, err) != domain.Denied {
 		t.Errorf("nobody: got %v, want it refused", err)
 	}
 }

@@ -229,13 +229,9 @@ func (r RigInState) State(ctx context.Context) (RigState, error) {
 	return r.service.State(ctx, r.RigView)
 }
 
-// Rigs returns the rigs that the caller may see, in order of identifier.
-func (s *Service) Rigs(ctx context.Context, r Request) ([]RigInState, error) {
-	return s.RigsIn(ctx, r, "", "")
-}
-
-// RigsIn returns those of a crew, in a state; empty texts mean any.
-func (s *Service) RigsIn(ctx context.Context, r Request, crew, state string) ([]RigInState, error) {
+// Rigs returns the rigs that the caller may see, of a crew and in a state, in
+// order of identifier; empty texts mean any.
+func (s *Service) Rigs(ctx context.Context, r Request, crew, state string) ([]RigInState, error) {
 	if err := r.Caller.need(domain.Reader); err != nil {
 		return nil, err
 	}
