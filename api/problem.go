@@ -30,22 +30,58 @@ type ProblemField struct {
 
 const problemJSON = "application/problem+json"
 
-// kinds gives each class of error its status and title.
-var kinds = map[domain.Code]struct {
-	status int
-	title  string
-}{
-	domain.Malformed:  {http.StatusBadRequest, "The request could not be read"},
-	domain.Invalid:    {http.StatusUnprocessableEntity, "The request is well-formed but wrong"},
-	domain.NotFound:   {http.StatusNotFound, "There is no such thing"},
-	domain.Conflict:   {http.StatusConflict, "The request clashes with what is there"},
-	domain.Stale:      {http.StatusPreconditionFailed, "Your copy is not the latest"},
-	domain.NeedsMatch: {http.StatusPreconditionRequired, "The request must say which copy it changes"},
-	domain.Denied:     {http.StatusForbidden, "Your key may not do this"},
-	domain.NoKey:      {http.StatusUnauthorized, "A key is needed"},
-	domain.TooLarge:   {http.StatusRequestEntityTooLarge, "The request is too large"},
-	domain.Internal:   {http.StatusInternalServerError, "Something went wrong on our side"},
-	unready:           {http.StatusServiceUnavailable, "The service can not reach its book"},
+// A problemKind is what clients are told of one class of errors.
+type problemKind struct {
+	Status int
+	Title  string
+	Remedy string // what to do about it
+}
+
+var kinds = map[domain.Code]problemKind{
+	domain.Malformed: {
+		http.StatusBadRequest, "The request could not be read",
+		"Send a body that is JSON, as the description of the path shows.",
+	},
+	domain.Invalid: {
+		http.StatusUnprocessableEntity, "The request is well-formed but wrong",
+		"Each entry of fields names a place in the request, what is wrong there, and what to send instead.",
+	},
+	domain.NotFound: {
+		http.StatusNotFound, "There is no such thing",
+		"Check the name. A key also finds nothing that its crew may not see.",
+	},
+	domain.Conflict: {
+		http.StatusConflict, "The request clashes with what is there",
+		"Read what is there, then choose another name or leave the request.",
+	},
+	domain.Stale: {
+		http.StatusPreconditionFailed, "Your copy is not the latest",
+		"Somebody changed it since you read it. Read it again and send If-Match with the new ETag.",
+	},
+	domain.NeedsMatch: {
+		http.StatusPreconditionRequired, "The request must say which copy it changes",
+		"Send If-Match with the ETag of what you read, or * to overwrite whatever is there.",
+	},
+	domain.Denied: {
+		http.StatusForbidden, "Your key may not do this",
+		"Ask an admin for a key with the role that the detail names.",
+	},
+	domain.NoKey: {
+		http.StatusUnauthorized, "A key is needed",
+		"Send Authorization: Bearer and a key. An admin makes keys.",
+	},
+	domain.TooLarge: {
+		http.StatusRequestEntityTooLarge, "The request is too large",
+		"Send less at once: the detail says how much is taken.",
+	},
+	domain.Internal: {
+		http.StatusInternalServerError, "Something went wrong on our side",
+		"Send it again with the same client_id or Idempotency-Key, so that it counts once, or ask who runs the service for its log.",
+	},
+	unready: {
+		http.StatusServiceUnavailable, "The service can not reach its book",
+		"Nothing was changed. Wait as long as Retry-After says and send it again, with the same client_id or Idempotency-Key.",
+	},
 }
 
 // answerError turns an error into the one answer that a client sees. It is the
@@ -106,7 +142,7 @@ func (s *server) problemOf(err error, c echo.Context) Problem {
 // problem returns an error that people may see as a problem.
 func problem(e *domain.Error) Problem {
 	kind := kinds[e.Code]
-	p := Problem{Type: problemsPath + "#" + string(e.Code), Title: kind.title, Status: kind.status, Detail: e.Message}
+	p := Problem{Type: problemsPath + "#" + string(e.Code), Title: kind.Title, Status: kind.Status, Detail: e.Message}
 	for _, f := range e.Fields {
 		p.Fields = append(p.Fields, ProblemField(f))
 	}
