@@ -7,6 +7,7 @@ import (
 
 	"delaybook/domain"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5/pgtype"
 )
 
@@ -117,26 +118,15 @@ func (l *loader) measurements() {
 	l.measurementSettings(find)
 }
 
-type measurementSettingRow struct {
-	Measurement pgtype.UUID    `db:"measurement_id"`
-	Control     domain.Slug    `db:"control"`
-	Value       pgtype.Numeric `db:"value"`
-}
-
 func (l *loader) measurementSettings(measurement func(domain.MeasurementID) *domain.Measurement) {
 	const sql = `
-		SELECT measurement_id, control, value
+		SELECT measurement_id AS of_id, control, value
 		FROM   measurement_settings
 		WHERE  measurement_id = ANY (ARRAY(SELECT id FROM measurements WHERE version > @after AND version <= @up_to))
 		ORDER  BY measurement_id, position`
 
-	read(l, sql, func(r measurementSettingRow) error {
-		value, err := fromNumeric(r.Value)
-		if err != nil {
-			return fmt.Errorf("control %s of measurement %s: %w", r.Control, r.Measurement, err)
-		}
-		m := measurement(domain.MeasurementID{UUID: r.Measurement.Bytes})
-		m.Settings = append(m.Settings, domain.Setting{Control: r.Control, Value: value})
-		return nil
+	l.controlValues(sql, func(of uuid.UUID, value domain.Setting) {
+		m := measurement(domain.MeasurementID{UUID: of})
+		m.Settings = append(m.Settings, value)
 	})
 }

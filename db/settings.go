@@ -7,6 +7,7 @@ import (
 
 	"delaybook/domain"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5/pgtype"
 )
 
@@ -61,26 +62,33 @@ func (l *loader) settings() {
 	l.settingsValues(finder(&l.facts.Settings, func(s *domain.SettingsInForce) domain.SettingsID { return s.ID }))
 }
 
-type settingsValueRow struct {
-	Settings pgtype.UUID    `db:"settings_id"`
-	Control  domain.Slug    `db:"control"`
-	Value    pgtype.Numeric `db:"value"`
-}
-
 func (l *loader) settingsValues(settings func(domain.SettingsID) *domain.SettingsInForce) {
 	const sql = `
-		SELECT settings_id, control, value
+		SELECT settings_id AS of_id, control, value
 		FROM   settings_in_force_values
 		WHERE  settings_id = ANY (ARRAY(SELECT id FROM settings_in_force WHERE version > @after AND version <= @up_to))
 		ORDER  BY settings_id, position`
 
-	read(l, sql, func(r settingsValueRow) error {
+	l.controlValues(sql, func(of uuid.UUID, value domain.Setting) {
+		s := settings(domain.SettingsID{UUID: of})
+		s.Values = append(s.Values, value)
+	})
+}
+
+type controlValueRow struct {
+	Of      pgtype.UUID    `db:"of_id"`
+	Control domain.Slug    `db:"control"`
+	Value   pgtype.Numeric `db:"value"`
+}
+
+// controlValues reads what controls stood at, each row with what it is part of.
+func (l *loader) controlValues(sql string, add func(of uuid.UUID, value domain.Setting)) {
+	read(l, sql, func(r controlValueRow) error {
 		value, err := fromNumeric(r.Value)
 		if err != nil {
-			return fmt.Errorf("control %s of settings %s: %w", r.Control, r.Settings, err)
+			return fmt.Errorf("control %s of %s: %w", r.Control, r.Of, err)
 		}
-		s := settings(domain.SettingsID{UUID: r.Settings.Bytes})
-		s.Values = append(s.Values, domain.Setting{Control: r.Control, Value: value})
+		add(r.Of.Bytes, domain.Setting{Control: r.Control, Value: value})
 		return nil
 	})
 }
