@@ -1,7 +1,6 @@
 package service
 
 import (
-	"context"
 	"sync"
 
 	"delaybook/domain"
@@ -57,7 +56,7 @@ func (a *answers) of(b *book.Book) *computed {
 }
 
 // solution returns the estimates of a book.
-func (s *Service) solution(_ context.Context, b *book.Book) (*estimate.Solution, error) {
+func (s *Service) solution(b *book.Book) (*estimate.Solution, error) {
 	c := s.answers.of(b)
 	c.solve.Do(func() { c.solution, c.err = estimate.SolveCached(estimateBook(b), s.answers.components) })
 	return c.solution, c.err

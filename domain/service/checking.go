@@ -38,7 +38,7 @@ func (s *Service) checkOf(ctx context.Context, b *book.Book, rig *book.Rig, m *d
 	pair := delays.Pairs[i]
 	check := &Check{AfterMS: meanMS(m.Readings), Chance: pair.Chance, Delays: delays}
 	check.Inside = pair.Limit.Contains(check.AfterMS)
-	solution, err := s.solution(ctx, b)
+	solution, err := s.solution(b)
 	if err != nil {
 		return nil, err
 	}

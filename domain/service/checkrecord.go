@@ -29,7 +29,7 @@ func (s *Service) Checks(ctx context.Context, r Request, name string) ([]CheckRe
 	if err != nil {
 		return nil, err
 	}
-	solution, err := s.solution(ctx, b)
+	solution, err := s.solution(b)
 	if err != nil {
 		return nil, err
 	}

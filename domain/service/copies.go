@@ -44,7 +44,7 @@ func (s *Service) Copies(ctx context.Context, r Request, name, first, second, de
 	if err := bad.Err("Two sound chains are needed."); err != nil {
 		return Copies{}, err
 	}
-	solution, err := s.solution(ctx, b)
+	solution, err := s.solution(b)
 	if err != nil {
 		return Copies{}, err
 	}

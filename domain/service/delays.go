@@ -97,7 +97,7 @@ func (s *Service) delaysOf(ctx context.Context, b *book.Book, rig *book.Rig, lim
 }
 
 func (s *Service) planRig(ctx context.Context, b *book.Book, rig *book.Rig, limit string) (*Delays, error) {
-	solution, err := s.solution(ctx, b)
+	solution, err := s.solution(b)
 	if err != nil {
 		return nil, err
 	}

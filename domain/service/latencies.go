@@ -44,7 +44,7 @@ func (s *Service) latencies(ctx context.Context, r Request, only string) ([]Late
 		}
 		only = deviceNames(b)[d.ID]
 	}
-	solution, err := s.solution(ctx, b)
+	solution, err := s.solution(b)
 	if err != nil {
 		return nil, err
 	}

@@ -164,7 +164,7 @@ func (s *Service) showMeasurement(ctx context.Context, b *book.Book, rig *book.R
 			v.PowerUp = p
 		}
 	}
-	solution, err := s.solution(ctx, b)
+	solution, err := s.solution(b)
 	if err != nil {
 		return MeasurementView{}, err
 	}

@@ -33,7 +33,7 @@ func (s *Service) NextMeasurements(ctx context.Context, r Request, name string) 
 	if !ok {
 		return showRig(b, rig), nil, nil
 	}
-	solution, err := s.solution(ctx, b)
+	solution, err := s.solution(b)
 	if err != nil {
 		return RigView{}, nil, err
 	}

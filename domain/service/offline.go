@@ -26,7 +26,7 @@ func Offline(facts *domain.Facts, now func() time.Time) *Service {
 // latency, what became of measurements, and every plan.
 func (s *Service) SolveBook(ctx context.Context) (*bookfile.Answer, error) {
 	b := s.current.Load()
-	solution, err := s.solution(ctx, b)
+	solution, err := s.solution(b)
 	if err != nil {
 		return nil, err
 	}

@@ -52,7 +52,7 @@ func (s *Service) Offsets(ctx context.Context, r Request, name string) (RigOffse
 	if err != nil {
 		return RigOffsets{}, err
 	}
-	solution, err := s.solution(ctx, b)
+	solution, err := s.solution(b)
 	if err != nil {
 		return RigOffsets{}, err
 	}
@@ -82,7 +82,7 @@ func (s *Service) offsetOf(ctx context.Context, b *book.Book, c Caller, rig *boo
 	if !stillThere(layout, m) {
 		return nil, nil
 	}
-	solution, err := s.solution(ctx, b)
+	solution, err := s.solution(b)
 	if err != nil {
 		return nil, err
 	}

@@ -46,7 +46,7 @@ func (s *Service) refitDue(ctx context.Context, b *book.Book) (bool, error) {
 	if b.Version() == 0 || len(b.Rigs()) == 0 {
 		return false, nil
 	}
-	solution, err := s.solution(ctx, b)
+	solution, err := s.solution(b)
 	if err != nil {
 		return false, err
 	}
