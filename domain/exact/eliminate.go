@@ -7,6 +7,10 @@ import "fmt"
 // because the pivots are first taken where they cause least fill and only then
 // exchanged for the leftmost ones.
 //
+// Time and memory follow the entries of the form on the way. Rigs that cluster
+// by site stay sparse: 30,000 columns take half a second. Chains drawn at
+// random from 3,000 devices fill in completely and take a quarter of a minute.
+//
 // The exchange works on the null space. Its vectors, one per free column, hold
 // as few entries as the free columns have users. The columns without a pivot
 // in the leftmost form are those with a pivot in the rightmost form of the
