@@ -15,7 +15,6 @@ import (
 	"os"
 	"os/signal"
 	"strings"
-	"sync"
 
 	"delaybook/domain/estimate/study"
 )
@@ -78,22 +77,22 @@ func coverage(ctx context.Context, o options, stdout io.Writer) (failed int, err
 			cells = append(cells, c)
 		}
 	}
-	parts, err := each(ctx, o.workers, cells, func(k int, c study.Cell) ([]study.Result, error) {
-		return c.Run(o.seed+uint64(k), o.replicates)
-	})
-	if err != nil {
+	if _, err := fmt.Fprintf(stdout, "%d books per row, seed %d\n\n%s", o.replicates, o.seed, study.CoverageHead); err != nil {
 		return 0, err
 	}
-	var results []study.Result
-	for _, part := range parts {
-		for _, r := range part {
-			results = append(results, r)
+	err = each(ctx, o.workers, cells, func(k int, c study.Cell) ([]study.Result, error) {
+		return c.Run(o.seed+uint64(k), o.replicates)
+	}, func(results []study.Result) error {
+		for _, r := range results {
 			if r.Failed() {
 				failed++
 			}
+			if _, err := io.WriteString(stdout, r.Line()); err != nil {
+				return err
+			}
 		}
-	}
-	_, err = fmt.Fprintf(stdout, "%d books per row, seed %d\n\n%s\n", o.replicates, o.seed, study.CoverageTable(results))
+		return nil
+	})
 	return failed, err
 }
 
@@ -101,45 +100,13 @@ func networks(ctx context.Context, o options, stdout io.Writer) error {
 	if o.network == 0 {
 		return nil
 	}
-	results, err := each(ctx, o.workers, study.Networks(), func(k int, n study.Network) (study.NetworkResult, error) {
-		return n.Run(o.seed+uint64(k), o.network)
-	})
-	if err != nil {
+	if _, err := fmt.Fprintf(stdout, "\n%d books per row, seed %d\n\n%s", o.network, o.seed, study.NetworkHead); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(stdout, "%d books per row, seed %d\n\n%s", o.network, o.seed, study.NetworkTable(results))
-	return err
-}
-
-// each runs work on all items, several at once, and keeps their order. It
-// starts no more once one has failed or the context is done.
-func each[T, R any](ctx context.Context, workers int, items []T, work func(int, T) (R, error)) ([]R, error) {
-	ctx, cancel := context.WithCancelCause(ctx)
-	defer cancel(nil)
-	results := make([]R, len(items))
-	queue := make(chan int)
-	var running sync.WaitGroup
-	for range workers {
-		running.Go(func() {
-			for k := range queue {
-				r, err := work(k, items[k])
-				if err != nil {
-					cancel(err)
-					continue
-				}
-				results[k] = r
-			}
-		})
-	}
-	for k := range items {
-		select {
-		case queue <- k:
-			continue
-		case <-ctx.Done():
-		}
-		break
-	}
-	close(queue)
-	running.Wait()
-	return results, context.Cause(ctx)
+	return each(ctx, o.workers, study.Networks(), func(k int, n study.Network) (study.NetworkResult, error) {
+		return n.Run(o.seed+uint64(k), o.network)
+	}, func(r study.NetworkResult) error {
+		_, err := io.WriteString(stdout, r.Line())
+		return err
+	})
 }

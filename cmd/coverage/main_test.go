@@ -2,11 +2,8 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"errors"
-	"slices"
 	"strings"
-	"sync/atomic"
 	"testing"
 )
 
@@ -34,39 +31,5 @@ func TestRunPrintsBothTables(t *testing.T) {
 	}
 	if !strings.Contains(out.String(), "\n| 24 | 10 | 5 |") {
 		t.Errorf("no row of 24 rigs and 10 %% bad measurements:\n%s", out.String())
-	}
-}
-
-func TestEachKeepsTheOrder(t *testing.T) {
-	t.Parallel()
-	items := make([]int, 100)
-	got, err := each(t.Context(), 3, items, func(k, _ int) (int, error) { return k * k, nil })
-	for k := range items {
-		items[k] = k * k
-	}
-	if err != nil || !slices.Equal(got, items) {
-		t.Errorf("%v, %v", got, err)
-	}
-}
-
-func TestEachStops(t *testing.T) {
-	t.Parallel()
-	failure := errors.New("no")
-	var done atomic.Int32
-	_, err := each(t.Context(), 2, make([]int, 1000), func(k, _ int) (int, error) {
-		done.Add(1)
-		if k == 3 {
-			return 0, failure
-		}
-		return 0, nil
-	})
-	if !errors.Is(err, failure) || done.Load() == 1000 {
-		t.Errorf("error %v after %d of 1000", err, done.Load())
-	}
-	ctx, cancel := context.WithCancel(t.Context())
-	cancel()
-	_, err = each(ctx, 2, make([]int, 1000), func(int, int) (int, error) { return 0, nil })
-	if !errors.Is(err, context.Canceled) {
-		t.Errorf("error %v after cancelling", err)
 	}
 }
