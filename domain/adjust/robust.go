@@ -23,8 +23,11 @@ type Solver func(models []*Model) ([]*State, error)
 // two-sided normal quantile of 0.01/T, T the rows of their model (Bonferroni;
 // W. Baarda, A testing procedure for use in geodetic networks, 1968, with deleted
 // residuals), are flagged: own variance times 1e6 and outside the information on
-// variances. All others get their full weight back; rows are tested again and
-// may be readmitted, three rounds at most. Robust changes weights only.
+// variances. All others get their full weight back and rows are tested again,
+// three rounds at most. A row whose ratio falls below the bound while others are
+// flagged is readmitted for good: it contradicted flagged rows only. So two rows
+// that nothing else checks, and that contradict one another, both count: none of
+// them can be called the wrong one. Robust changes weights only.
 func Robust(models []*Model, solve Solver) ([]*State, error) {
 	states, err := solve(models)
 	if err != nil {
@@ -45,10 +48,14 @@ func Robust(models []*Model, solve Solver) ([]*State, error) {
 			break
 		}
 	}
+	readmitted := make([]map[*Row]bool, len(models))
+	for i := range readmitted {
+		readmitted[i] = map[*Row]bool{}
+	}
 	for range flagRounds {
 		changed := false
 		for i, s := range states {
-			changed = models[i].flag(s.Deleted()) || changed
+			changed = models[i].flag(s.Deleted(), readmitted[i]) || changed
 		}
 		if !changed {
 			break
@@ -84,15 +91,19 @@ func (m *Model) reweigh(deleted []Deleted) float64 {
 	return moved
 }
 
-// flag sets the flags of rows and reports whether any weight changed.
-func (m *Model) flag(deleted []Deleted) bool {
+// flag sets the flags of rows but those readmitted before, to which it adds, and
+// reports whether any weight changed.
+func (m *Model) flag(deleted []Deleted, readmitted map[*Row]bool) bool {
 	bound := NormalQuantile(1 - familyError/(2*float64(max(1, len(deleted)))))
 	changed := false
 	for _, d := range deleted {
 		row := &m.Blocks[d.Block].Rows[d.Row]
 		weight := 1.0
-		if d.Ratio > bound {
+		switch {
+		case d.Ratio > bound && !readmitted[row]:
 			weight = flagWeight
+		case row.Outside:
+			readmitted[row] = true
 		}
 		changed = changed || row.Weight != weight
 		row.Weight, row.Outside = weight, weight == flagWeight

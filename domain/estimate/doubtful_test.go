@@ -75,6 +75,42 @@ func TestDoubtfulMeasurementsAndTheirCauses(t *testing.T) {
 	}
 }
 
+// Two measurements that contradict only one another: neither can be called the
+// wrong one. Both count, and the offset is their mean with the uncertainty of two
+// measurements. With a third that agrees with one of them, the other is doubtful.
+func TestTwoThatContradictOneAnotherBothCount(t *testing.T) {
+	t.Parallel()
+	b := several(t)
+	b.Measurements = b.Measurements[:2]
+	agreeing := offset(t, solve(t, b), "cam-1", "mic-1")
+	b.Measurements[1].Readings[0].OffsetMS = ptr(-120.5)
+	s := solve(t, b)
+	for _, id := range []string{"m0", "m1"} {
+		if r, _ := s.Report(id); r.Doubtful || !(r.Ratio > 10) {
+			t.Errorf("%s: doubtful %v, ratio %v", id, r.Doubtful, r.Ratio)
+		}
+	}
+	o := offset(t, s, "cam-1", "mic-1")
+	near(t, "mean of both", o.Estimate.ValueMS, (119.2-120.5)/2, 1e-6)
+	near(t, "standard error", o.Estimate.SEMS, agreeing.Estimate.SEMS, 1e-9)
+	fitted, err := estimate.Fit(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// 240 ms apart: the fit takes them for what power-ups differ by.
+	if o := offset(t, fitted, "cam-1", "mic-1"); !(o.Estimate.SEMS > 20 && o.Estimate.SEMS < 200) {
+		t.Errorf("standard error of the fit %v", o.Estimate.SEMS)
+	}
+	third := several(t).Measurements[2]
+	b.Measurements = append(b.Measurements, third)
+	s = solve(t, b)
+	for id, want := range map[string]bool{"m0": false, "m1": true, "m2": false} {
+		if r, _ := s.Report(id); r.Doubtful != want {
+			t.Errorf("three measurements, %s: doubtful %v, ratio %v", id, r.Doubtful, r.Ratio)
+		}
+	}
+}
+
 // Counts of frames go wrong with the rate: 30 frames of 25 a second (1200 ms)
 // counted as frames of 30 are 36; counted as fields they are 60.
 func TestDoubtfulCountsOfFrames(t *testing.T) {
