@@ -123,26 +123,26 @@ const (
 // ClassTest compares the scatter of the free pairs, doubtful measurements left
 // out, with what their declared phase and the priors explain: Q is chi-squared
 // with Nu degrees of freedom. It is false below 2 degrees of freedom.
+//
+// The phase is called wrong only when the scatter between power-ups says so too,
+// apart from that of measurements that share one: Q alone also rejects where the
+// phase is right and other scatter is not what its prior says.
 func (s *Solution) ClassTest() (ClassTest, bool) {
 	t := ClassTest{Class: freeClass}
-	var exactQ, exactNu float64
+	var all, analysed scatterTest
 	for _, c := range s.network.components {
-		q, nu := s.classScatter(c, func(*observation) bool { return true })
-		t.Q += q
-		t.Nu += nu
-		q, nu = s.classScatter(c, func(o *observation) bool { return o.first().style != counted })
-		exactQ += q
-		exactNu += nu
+		s.classScatter(c, &all, func(*observation) bool { return true })
+		s.classScatter(c, &analysed, func(o *observation) bool { return o.first().style != counted })
 	}
-	if t.Nu < 2 {
+	if all.total.nu < 2 {
 		return ClassTest{}, false
 	}
-	chi := distuv.ChiSquared{K: t.Nu}
-	t.Low, t.High = chi.Quantile(testLow), chi.Quantile(testHigh)
+	t.Q, t.Nu = all.total.q, all.total.nu
+	t.Low, t.High = all.total.quantile(testLow), all.total.quantile(testHigh)
 	switch {
-	case t.Q > t.High:
+	case all.above(testHigh):
 		t.Phase = PhaseRejected
-	case exactNu >= 2 && exactQ < (distuv.ChiSquared{K: exactNu}).Quantile(testLow):
+	case analysed.below(testLow):
 		// Readings by eye are left out here. Whole frames of a phase below one
 		// frame take two values, so that half of all triples agree exactly: with
 		// them the test calls half of all free cameras locked, and the interval
@@ -152,9 +152,26 @@ func (s *Solution) ClassTest() (ClassTest, bool) {
 	return t, true
 }
 
-// classScatter is the generalised sum of squares of the free rows of a component
-// that count, about the means of their design rows, and its degrees of freedom.
-func (s *Solution) classScatter(c *component, counts func(*observation) bool) (q, nu float64) {
+// scattered is a sum of squares that is chi-squared with nu degrees of freedom
+// when the variances hold.
+type scattered struct{ q, nu float64 }
+
+func (s scattered) quantile(p float64) float64 { return distuv.ChiSquared{K: s.nu}.Quantile(p) }
+
+// scatterTest holds the scatter of rows in all and that between power-ups.
+type scatterTest struct{ total, between scattered }
+
+func (t scatterTest) above(p float64) bool {
+	return t.between.nu >= 2 && t.total.q > t.total.quantile(p) && t.between.q > t.between.quantile(p)
+}
+
+func (t scatterTest) below(p float64) bool {
+	return t.between.nu >= 2 && t.total.q < t.total.quantile(p) && t.between.q < t.between.quantile(p)
+}
+
+// classScatter adds the generalised sum of squares of the free rows of a
+// component that count, about the means of their design rows.
+func (s *Solution) classScatter(c *component, to *scatterTest, counts func(*observation) bool) {
 	m := &adjust.Model{}
 	part := s.parts[c]
 	designs := map[string]int{}
@@ -170,15 +187,22 @@ func (s *Solution) classScatter(c *component, counts func(*observation) bool) (q
 		}
 	}
 	m.Columns = len(designs)
-	nu = float64(m.Rows() - m.Columns)
+	nu := float64(m.Rows() - m.Columns)
 	if nu <= 0 {
-		return 0, 0
+		return
 	}
 	state, err := adjust.Solve(m, nil)
 	if err != nil {
-		return 0, 0 // variances that no test can rest on
+		return // variances that no test can rest on
 	}
-	return state.Quadratic(), nu
+	q, nuWithin, err := withinScatter(m)
+	if err != nil {
+		return
+	}
+	to.total.q += state.Quadratic()
+	to.total.nu += nu
+	to.between.q += state.Quadratic() - q
+	to.between.nu += nu - nuWithin
 }
 
 // testBlock is a block of the class test: known phases, all else at its prior,

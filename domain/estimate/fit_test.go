@@ -63,6 +63,41 @@ func TestClassTestOfTheFreePhase(t *testing.T) {
 	}
 }
 
+// Two microphones in each power-up share its phase. Their difference scatters by
+// 4 ms here, where the priors say 1.6, so that Q is far above its bound; yet the
+// power-ups scatter as one frame does, and the phase stays. Where they scatter
+// as two frames do, or not at all, it goes.
+func TestClassTestJudgesThePhaseByPowerUps(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		width, noise float64
+		want         estimate.PhaseRule
+	}{
+		{frame, 2, estimate.PhaseKnown},
+		{2 * frame, 2, estimate.PhaseRejected},
+		{2, 0.1, estimate.PhaseAbsent},
+		{frame, 0.1, estimate.PhaseKnown},
+	} {
+		b := scattered(t, 12, c.width)
+		for i := range b.Measurements {
+			m := b.Measurements[i]
+			noise := c.noise * float64(1-2*(i%2))
+			ms := *m.Readings[0].OffsetMS
+			m.ID, m.Second = "second-"+m.ID, "mic-2"
+			m.Readings = []estimate.Reading{{OffsetMS: ptr(ms - noise), UMS: ptr(0.5)}}
+			b.Measurements[i].Readings = []estimate.Reading{{OffsetMS: ptr(ms + noise), UMS: ptr(0.5)}}
+			b.Measurements = append(b.Measurements, m)
+		}
+		test, ok := solve(t, b).ClassTest()
+		if !ok || test.Phase != c.want || test.Nu != 22 {
+			t.Errorf("width %v, noise %v: %+v, want %q", c.width, c.noise, test, c.want)
+		}
+		if over := test.Q > test.High; c.noise == 2 && !over {
+			t.Errorf("width %v: Q %v below %v: the case does not tell the two tests apart", c.width, test.Q, test.High)
+		}
+	}
+}
+
 // The test rests on the priors in use, not on the variances.
 func TestClassTestTakesThePriorInUse(t *testing.T) {
 	t.Parallel()
