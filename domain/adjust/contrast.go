@@ -19,7 +19,9 @@ type Contrast struct {
 	Random   []float64     // coefficient of each random column's effect in the error
 	Priors   []float64     // weight of each prior's value
 
-	outside float64 // 2 theta^2/nu slope^2 of errors whose variance only its prior knows
+	// Of errors whose variance only its prior knows: that variance, and 2
+	// theta^2/nu slope^2.
+	outsideVariance, outside float64
 }
 
 // NewContrast returns an empty sum for a number of params.
@@ -33,6 +35,7 @@ func (c *Contrast) Add(o *Contrast) {
 	c.Value += o.Value
 	c.Variance += o.Variance
 	c.Kappa += o.Kappa
+	c.outsideVariance += o.outsideVariance
 	c.outside += o.outside
 	for i, v := range o.Slopes {
 		c.Slopes[i] += v
@@ -51,6 +54,7 @@ func (c *Contrast) AddVariance(theta []float64, param int, factor float64) {
 // belongs to no model: only its prior of p.Nu pseudo-observations knows it.
 func (c *Contrast) AddPrior(p Param, factor float64) {
 	c.Variance += factor * p.Value
+	c.outsideVariance += factor * p.Value
 	c.outside += factor * factor * 2 * p.Value * p.Value / p.Nu
 }
 

@@ -88,6 +88,35 @@ func TestVarianceOfOneMeasurement(t *testing.T) {
 	}
 }
 
+// With one reading a measurement the scatter of power-ups and that of readings
+// are one ignorance, worth the 4 measurements of one prior. A second reading in
+// any measurement by the method, or a known uncertainty, tells them apart.
+func TestOneReadingHasThePriorsOfOne(t *testing.T) {
+	t.Parallel()
+	tracks := func(id, powerUp string, readings ...estimate.Reading) estimate.Measurement {
+		m := clip(id, "mic-1", "wire", powerUp, 0, 1)
+		m.Method, m.CardSource, m.Readings = estimate.Tracks, "", readings
+		return m
+	}
+	plain := func(ms float64) estimate.Reading { return estimate.Reading{OffsetMS: ptr(ms)} }
+	for name, c := range map[string]struct {
+		all  []estimate.Measurement
+		want float64
+	}{
+		"one reading":  {[]estimate.Measurement{tracks("m", "p", plain(7))}, 4},
+		"two readings": {[]estimate.Measurement{tracks("m", "p", plain(6.5), plain(7.5))}, 2 * 1.5 * 1.5 / (0.5 + 0.4*0.25)},
+		"said to 1 ms": {[]estimate.Measurement{tracks("m", "p", estimate.Reading{OffsetMS: ptr(7), UMS: ptr(1)})}, 16},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			b := hall(t, estimate.HouseTiming)
+			b.Measurements = c.all
+			o := offset(t, solve(t, b), "mic-1", "wire")
+			near(t, "degrees of freedom", o.Estimate.DF, c.want, 1e-9)
+		})
+	}
+}
+
 // A phase belongs to one frame of the next stage; a direct stage has none.
 func TestPhaseOfAStage(t *testing.T) {
 	t.Parallel()

@@ -64,7 +64,7 @@ func (n *network) solve(cache *Cache) (*Solution, error) {
 		}
 	}
 	var err error
-	s.uncertainty, err = adjust.NewUncertainty(s.params, s.info)
+	s.uncertainty, err = adjust.NewUncertainty(s.params, s.info, n.twins()...)
 	return s, err
 }
 

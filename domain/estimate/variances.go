@@ -126,6 +126,28 @@ func (r *registry) variance(c class) Variance {
 	return Variance{Class: c.name, MS2: c.prior, PriorMS2: c.prior, NuPrior: c.nu}
 }
 
+// twins returns the scatter of power-ups and that of readings, by class, where no
+// measurement of a method has two readings to tell them apart.
+func (n *network) twins() []adjust.Twins {
+	told := map[string]bool{}
+	seen := map[adjust.Twins]bool{}
+	for _, o := range n.all {
+		told[o.read] = told[o.read] || o.df > 0
+	}
+	var out []adjust.Twins
+	for _, o := range n.all {
+		if o.read == "" || told[o.read] {
+			continue
+		}
+		t := adjust.Twins{First: n.registry.index[o.take.name], Second: n.registry.index[o.read]}
+		if !seen[t] {
+			seen[t] = true
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
 // phase returns what the class test made of the free phase.
 func (r *registry) phase() PhaseRule {
 	if i, ok := r.index[freeClass]; ok {
