@@ -207,3 +207,26 @@ func TestAKeyIsForOneRequest(t *testing.T) {
 		t.Errorf("the settings were recorded twice:\n%s\n%s", one.body, two.body)
 	}
 }
+
+// TestRefusedLimits: the bounds of a limit are positive, and one of them is not 0.
+func TestRefusedLimits(t *testing.T) {
+	t.Parallel()
+	s := newSite(t)
+	s.addHall()
+	editor := s.key("editor", "red-van")
+	for _, c := range []struct {
+		what          string
+		early, late   any
+		pointer, send string
+	}{
+		{"nothing allowed", 0, 0, "/early_ms", "early, late or both"},
+		{"late with a sign", 15, -30, "/late_ms", "30"},
+		{"early beyond ten seconds", 10_001, 30, "/early_ms", "0 to 10000"},
+		{"no late", 15, nil, "/late_ms", "positive number"},
+	} {
+		in := m{"slug": "tight", "name": "Tight", "early_ms": c.early, "late_ms": c.late}
+		s.sendBare(editor, http.MethodPost, "/v1/limits", encode(t, in)).refuses(http.StatusUnprocessableEntity, c.pointer, c.send)
+	}
+	in := m{"slug": "tight", "name": "Tight", "early_ms": 0, "late_ms": 30}
+	s.post(editor, "/v1/limits", in).want(http.StatusCreated)
+}

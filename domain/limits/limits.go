@@ -1,7 +1,8 @@
 // Package limits holds how early and how late sound may be against the picture,
-// as published bodies state it, and says whether an offset is inside.
+// as published bodies state it, and checks the bounds of a company's own.
 //
-// It does not choose a limit for a rig and does not know how an offset was found.
+// It does not choose a limit for a rig; whether an offset is inside is for
+// package law, which knows how sure the offset is.
 //
 // # Signs and bounds
 //
@@ -14,15 +15,14 @@
 // it travels, and notice early sound sooner: +100 ms is beyond what BT.1359-1 calls
 // acceptable and -100 ms is not even detectable.
 //
-// It imports the standard library and timebase.
+// It imports the standard library and law.
 package limits
 
 import (
 	"fmt"
-	"math"
 	"strconv"
 
-	"delaybook/domain/timebase"
+	"delaybook/domain/law"
 )
 
 // Default is the slug of the limit of a destination that names none.
@@ -42,64 +42,39 @@ type Limit struct {
 	Published bool    // false: the company's own
 }
 
-// Contains reports whether an offset in ms is inside, the bounds included. NaN
-// is not.
-func (l Limit) Contains(offsetMS float64) bool {
-	return offsetMS >= -l.LateMS && offsetMS <= l.EarlyMS
+// Window is what the limit allows, in ms.
+func (l Limit) Window() law.Window { return law.Window{Early: l.EarlyMS, Late: l.LateMS} }
+
+// A Fault says what is wrong with a bound and what to send instead.
+type Fault struct {
+	Bound        string // "early" or "late"
+	Detail, Send string
 }
 
-// A Verdict says where an uncertain offset lies.
-type Verdict string
-
-// The verdicts.
-const (
-	Inside    Verdict = "inside"    // the whole interval is inside
-	Outside   Verdict = "outside"   // the whole interval is outside, on one side
-	Undecided Verdict = "undecided" // neither: the measurements do not tell
-)
-
-// Judge returns the verdict on an interval of offsets in ms, both ends included.
-// An interval that touches a bound from outside has a point inside, so it is
-// Undecided, and so is one with an end of NaN or with its ends exchanged. This is
-// the simple case of the guarded decision rules of JCGM 106 (from memory).
-func (l Limit) Judge(loMS, hiMS float64) Verdict {
-	switch {
-	case !(loMS <= hiMS):
-		return Undecided
-	case l.Contains(loMS) && l.Contains(hiMS):
-		return Inside
-	case hiMS < -l.LateMS || loMS > l.EarlyMS:
-		return Outside
-	}
-	return Undecided
-}
-
-// CheckBounds refuses the bounds of a company's own limit that are negative, not
-// finite, above MaxMS or both 0; the error is a *timebase.InputError.
-func CheckBounds(earlyMS, lateMS float64) error {
-	for _, bound := range []struct {
+// CheckBounds refuses the bounds, in ms, of a company's own limit that are
+// negative, not finite, above MaxMS or both 0. It returns nothing when they will
+// do.
+func CheckBounds(earlyMS, lateMS float64) []Fault {
+	var out []Fault
+	for _, b := range []struct {
 		name string
 		ms   float64
 	}{{"early", earlyMS}, {"late", lateMS}} {
-		if bound.ms >= 0 && bound.ms <= MaxMS {
+		if b.ms >= 0 && b.ms <= MaxMS {
 			continue
 		}
 		send := fmt.Sprintf("ms from 0 to %g", MaxMS)
-		if bound.ms < 0 && bound.ms >= -MaxMS {
-			send = strconv.FormatFloat(-bound.ms, 'g', -1, 64)
+		if b.ms < 0 && b.ms >= -MaxMS {
+			send = strconv.FormatFloat(-b.ms, 'g', -1, 64)
 		}
-		return &timebase.InputError{
-			Input:  strconv.FormatFloat(bound.ms, 'g', 6, 64),
-			Detail: fmt.Sprintf("how %s sound may be is a positive number of ms", bound.name),
-			Send:   send,
-		}
+		out = append(out, Fault{
+			b.name, fmt.Sprintf("%g is no bound: how %s the sound may be is a positive number of ms, without a sign", b.ms, b.name), send,
+		})
 	}
-	if math.Max(earlyMS, lateMS) == 0 {
-		return &timebase.InputError{
-			Input:  "0",
-			Detail: "a limit of 0 ms either way can never be met",
-			Send:   "a positive number of ms for early, late or both",
-		}
+	if earlyMS == 0 && lateMS == 0 {
+		out = append(out, Fault{
+			"early", "a limit of 0 ms either way can never be met", "a positive number of ms for early, late or both",
+		})
 	}
-	return nil
+	return out
 }

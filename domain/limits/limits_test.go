@@ -10,8 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"delaybook/domain/law"
 	"delaybook/domain/limits"
-	"delaybook/domain/timebase"
 )
 
 func mustLimit(tb testing.TB, slug string) limits.Limit {
@@ -102,44 +102,8 @@ func TestPublishedRowsAreComplete(t *testing.T) {
 	}
 }
 
-// TestBoundsAreInclusive: BT.1359-1 recommends 2 and R37 Table 1.
-func TestBoundsAreInclusive(t *testing.T) {
-	t.Parallel()
-	acceptable, output := mustLimit(t, "itu-bt1359-acceptable"), mustLimit(t, "ebu-r37")
-	for _, c := range []struct {
-		limit  limits.Limit
-		offset float64
-		want   bool
-	}{
-		{acceptable, 90, true},
-		{acceptable, 90.001, false},
-		{acceptable, -185, true},
-		{acceptable, -185.001, false},
-		{output, 40, true},
-		{output, math.Nextafter(40, 41), false},
-		{output, -60, true},
-		{output, math.Nextafter(-60, -61), false},
-		{output, 0, true},
-		{output, math.NaN(), false},
-	} {
-		if got := c.limit.Contains(c.offset); got != c.want {
-			t.Errorf("%s contains %v: %v, want %v", c.limit.Slug, c.offset, got, c.want)
-		}
-		want := limits.Outside
-		if c.want {
-			want = limits.Inside
-		}
-		if math.IsNaN(c.offset) {
-			want = limits.Undecided
-		}
-		if got := c.limit.Judge(c.offset, c.offset); got != want {
-			t.Errorf("%s judges the point %v %s, want %s", c.limit.Slug, c.offset, got, want)
-		}
-	}
-}
-
 // signConfusions lists the offsets that a grader treats otherwise than BT.1359-1.
-func signConfusions(contains func(limits.Limit, float64) bool, detectable, acceptable limits.Limit) []string {
+func signConfusions(contains func(law.Window, float64) bool, detectable, acceptable limits.Limit) []string {
 	var wrong []string
 	for _, c := range []struct {
 		what   string
@@ -152,7 +116,7 @@ func signConfusions(contains func(limits.Limit, float64) bool, detectable, accep
 		{"+100 is detectable", detectable, 100, false},
 		{"-100 is not detectable", detectable, -100, true},
 	} {
-		if contains(c.limit, c.offset) != c.want {
+		if contains(c.limit.Window(), c.offset) != c.want {
 			wrong = append(wrong, c.what)
 		}
 	}
@@ -164,13 +128,13 @@ func signConfusions(contains func(limits.Limit, float64) bool, detectable, accep
 func TestEarlyAndLateDiffer(t *testing.T) {
 	t.Parallel()
 	detectable, acceptable := mustLimit(t, "itu-bt1359-detectable"), mustLimit(t, "itu-bt1359-acceptable")
-	if wrong := signConfusions(limits.Limit.Contains, detectable, acceptable); wrong != nil {
+	if wrong := signConfusions(law.Window.Contains, detectable, acceptable); wrong != nil {
 		t.Errorf("wrong under BT.1359-1: %s", strings.Join(wrong, "; "))
 	}
-	for name, grader := range map[string]func(limits.Limit, float64) bool{
-		"no sign, early bound": func(l limits.Limit, x float64) bool { return math.Abs(x) <= l.EarlyMS },
-		"no sign, late bound":  func(l limits.Limit, x float64) bool { return math.Abs(x) <= l.LateMS },
-		"sign exchanged":       func(l limits.Limit, x float64) bool { return l.Contains(-x) },
+	for name, grader := range map[string]func(law.Window, float64) bool{
+		"no sign, early bound": func(w law.Window, x float64) bool { return math.Abs(x) <= w.Early },
+		"no sign, late bound":  func(w law.Window, x float64) bool { return math.Abs(x) <= w.Late },
+		"sign exchanged":       func(w law.Window, x float64) bool { return w.Contains(-x) },
 	} {
 		if signConfusions(grader, detectable, acceptable) == nil {
 			t.Errorf("a grader with %s passes the check", name)
@@ -189,7 +153,7 @@ func TestLimitsNest(t *testing.T) {
 	order := []string{"ebu-r37-stage", "atsc-is191", "ebu-r37", "itu-bt1359-detectable", "itu-bt1359-acceptable"}
 	for i := range len(order) - 1 {
 		inner, outer := mustLimit(t, order[i]), mustLimit(t, order[i+1])
-		if !(inner.EarlyMS < outer.EarlyMS && inner.LateMS < outer.LateMS) || outer.Judge(-inner.LateMS, inner.EarlyMS) != limits.Inside {
+		if !(inner.EarlyMS < outer.EarlyMS && inner.LateMS < outer.LateMS) {
 			t.Errorf("%s is not inside %s", inner.Slug, outer.Slug)
 		}
 	}
@@ -207,57 +171,31 @@ func TestStagesAddUpToTheOutput(t *testing.T) {
 	}
 }
 
-func TestJudgeIntervals(t *testing.T) {
-	t.Parallel()
-	l := mustLimit(t, "ebu-r37")
-	for _, c := range []struct {
-		lo, hi float64
-		want   limits.Verdict
-	}{
-		{-60, 40, limits.Inside},
-		{-10, 10, limits.Inside},
-		{-60.001, 40, limits.Undecided},
-		{-60, 40.001, limits.Undecided},
-		{30, 50, limits.Undecided},
-		{-100, 100, limits.Undecided},
-		{40, 50, limits.Undecided}, // touches from outside: 40 itself is inside
-		{-70, -60, limits.Undecided},
-		{40.001, 50, limits.Outside},
-		{-70, -60.001, limits.Outside},
-		{math.Inf(-1), math.Inf(1), limits.Undecided},
-		{41, math.Inf(1), limits.Outside},
-		{10, -10, limits.Undecided},
-		{math.NaN(), 10, limits.Undecided},
-		{0, math.NaN(), limits.Undecided},
-	} {
-		if got := l.Judge(c.lo, c.hi); got != c.want {
-			t.Errorf("Judge(%v, %v) = %s, want %s", c.lo, c.hi, got, c.want)
-		}
-	}
-}
-
 func TestCheckBounds(t *testing.T) {
 	t.Parallel()
-	for _, c := range [][2]float64{{40, 60}, {0, 1}, {1, 0}, {limits.MaxMS, limits.MaxMS}} {
-		if err := limits.CheckBounds(c[0], c[1]); err != nil {
-			t.Errorf("+%v/-%v: %v", c[0], c[1], err)
+	for _, c := range []struct {
+		early, late         float64
+		bound, detail, send string
+	}{
+		{40, -60, "late", "without a sign", "60"},
+		{-5, 15, "early", "without a sign", "5"},
+		{math.NaN(), 15, "early", "positive", "0 to 10000"},
+		{40, math.Inf(1), "late", "positive", "0 to 10000"},
+		{40, 10_000.1, "late", "positive", "0 to 10000"},
+		{-20_000, 1, "early", "positive", "0 to 10000"},
+		{0, 0, "early", "never", "positive"},
+	} {
+		got := limits.CheckBounds(c.early, c.late)
+		if len(got) != 1 || got[0].Bound != c.bound || !strings.Contains(got[0].Detail, c.detail) || !strings.Contains(got[0].Send, c.send) {
+			t.Errorf("+%v/-%v: %v, want %s, %q and %q", c.early, c.late, got, c.bound, c.detail, c.send)
 		}
 	}
-	for _, c := range []struct {
-		early, late  float64
-		detail, send string
-	}{
-		{40, -60, "late", "60"},
-		{-5, 15, "early", "5"},
-		{math.NaN(), 15, "early", "0 to 10000"},
-		{40, math.Inf(1), "late", "0 to 10000"},
-		{40, 10_000.1, "late", "0 to 10000"},
-		{-20_000, 1, "early", "0 to 10000"},
-		{0, 0, "never", "positive"},
-	} {
-		e, ok := errors.AsType[*timebase.InputError](limits.CheckBounds(c.early, c.late))
-		if !ok || !strings.Contains(e.Detail, c.detail) || !strings.Contains(e.Send, c.send) {
-			t.Errorf("+%v/-%v: %v, want %q and %q", c.early, c.late, e, c.detail, c.send)
+	for _, c := range [][2]float64{{40, 60}, {0, 1}, {1, 0}, {limits.MaxMS, limits.MaxMS}} {
+		if got := limits.CheckBounds(c[0], c[1]); got != nil {
+			t.Errorf("+%v/-%v: %v", c[0], c[1], got)
 		}
+	}
+	if got := limits.CheckBounds(-1, -1); len(got) != 2 {
+		t.Errorf("two faults: %v", got)
 	}
 }

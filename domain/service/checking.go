@@ -37,7 +37,7 @@ func (s *Service) checkOf(ctx context.Context, b *book.Book, rig *book.Rig, m *d
 	}
 	pair := delays.Pairs[i]
 	check := &Check{AfterMS: meanMS(m.Readings), Chance: pair.Chance, Delays: delays}
-	check.Inside = pair.Limit.Contains(check.AfterMS)
+	check.Inside = pair.Limit.Window().Contains(check.AfterMS)
 	solution, err := s.solution(b)
 	if err != nil {
 		return nil, err

@@ -46,7 +46,7 @@ func (s *Service) Checks(ctx context.Context, r Request, name string) ([]CheckRe
 		if revision, ok := rig.Revision(m.Revision); ok {
 			if d, ok := revision.Layout.Destination(m.ReadAt); ok {
 				l, _ := limit(b, d.Limit)
-				record.Inside = l.Contains(record.MeasuredMS)
+				record.Inside = l.Window().Contains(record.MeasuredMS)
 			}
 		}
 		if report, ok := solution.Report(m.ID.String()); ok {

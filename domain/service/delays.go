@@ -143,7 +143,7 @@ func seatsOf(rig *book.Rig, p *DelayPair) ([]SeatResult, error) {
 	var out []SeatResult
 	for _, seat := range at.Seats {
 		after := p.AfterMS - (seat.AirM-at.AirM)*room.MSPerMetre()
-		out = append(out, SeatResult{seat.Slug, after, p.Limit.Contains(after)})
+		out = append(out, SeatResult{seat.Slug, after, p.Limit.Window().Contains(after)})
 	}
 	return out, nil
 }

@@ -33,8 +33,11 @@ func (s *Service) AddLimit(ctx context.Context, r Request, in NewLimit) (limits.
 		}
 		bad.Check(in.EarlyMS != nil, "/early_ms", "it is missing", "how early the sound may be, in ms")
 		bad.Check(in.LateMS != nil, "/late_ms", "it is missing", "how late the sound may be, in ms, as a positive number")
-		checkNumber(&bad, "/early_ms", in.EarlyMS, 0, maxOffsetMS, "a bound in ms")
-		checkNumber(&bad, "/late_ms", in.LateMS, 0, maxOffsetMS, "a bound in ms; late is said by its name, not by a sign")
+		if in.EarlyMS != nil && in.LateMS != nil {
+			for _, f := range limits.CheckBounds(*in.EarlyMS, *in.LateMS) {
+				bad.Add("/"+f.Bound+"_ms", f.Detail, f.Send)
+			}
+		}
 		if err := bad.Err("The limit is not valid."); err != nil {
 			return draft{}, err
 		}
