@@ -40,7 +40,7 @@ type Offset struct {
 	Basis        string      `json:"basis" example:"measured" enums:"measured,predicted,mixed,stated,assumed,unknown"`
 	Assumed      *Assumed    `json:"assumed" extensions:"x-nullable"` // with basis assumed
 	Scatter      *Scatter    `json:"scatter" extensions:"x-nullable"`
-	Why          string      `json:"why" example:"The camera runs free: each power-up lands anywhere within one frame."`
+	Why          string      `json:"why" example:"The camera cam-a in cam-1 runs free: each power-up lands anywhere within one frame."`
 	DriftPPM     *float64    `json:"drift_ppm" extensions:"x-nullable"`
 	Flags        []string    `json:"flags"`
 	Missing      []string    `json:"missing"` // latencies that nothing determines

@@ -21,7 +21,7 @@ func (s *Solution) why(o *Offset, p *pair) string {
 		text string
 	}{
 		{o.Scatter.CardSourceMS, "The card's own offset is only assumed: one hand clap at this pair would settle it."},
-		{o.Scatter.QuantisationMS, "Readings by eye are whole frames: a recording of the card, analysed, would narrow it most."},
+		{o.Scatter.QuantisationMS, "Readings by eye" + p.ofPicture() + " are whole frames: a recording of the card, analysed, would narrow it most."},
 		{o.Scatter.PhaseMS, s.phaseText(o, p)},
 		{o.Scatter.UnitMS, "Units of one device differ a little: a measurement with these very units would narrow it."},
 		{o.Scatter.StatedMS, "It leans on stated values: a measurement of this pair would narrow it."},
@@ -35,12 +35,38 @@ func (s *Solution) why(o *Offset, p *pair) string {
 }
 
 func (s *Solution) phaseText(o *Offset, p *pair) string {
-	return "The camera runs free: each power-up lands anywhere within one frame." + s.help(o, p)
+	return "The " + p.stageOf(FreeTiming) + " runs free: each power-up lands anywhere within one frame." + s.help(o, p)
 }
+
+// ofPicture names what the picture comes from: chain and device. Nothing for two
+// sounds.
+func (p *pair) ofPicture() string {
+	for _, side := range []*path{&p.first, &p.second} {
+		if side.signal == Picture && len(side.links) > 0 {
+			return " of " + side.stage(&side.links[0])
+		}
+	}
+	return ""
+}
+
+// stageOf names the first picture stage of a timing.
+func (p *pair) stageOf(timing Timing) string {
+	for _, side := range []*path{&p.first, &p.second} {
+		for i := range side.links {
+			if l := &side.links[i]; l.timing == timing && !l.direct {
+				return side.stage(l)
+			}
+		}
+	}
+	return "picture"
+}
+
+// stage names a stage for people.
+func (p *path) stage(l *link) string { return fmt.Sprintf("%s %s in %s", l.kind, l.device, p.chain) }
 
 func (s *Solution) otherText(o *Offset, p *pair) string {
 	if strings.HasPrefix(o.Class, unknownClass) {
-		return "It is not known whether the camera runs free, so each power-up may land anywhere within one frame: " +
+		return "It is not known whether the " + p.stageOf(UnknownTiming) + " runs free, so each power-up may land anywhere within one frame: " +
 			"say house or free in the rig, or measure after more power-ups."
 	}
 	if strings.HasPrefix(o.Class, variesClass) {

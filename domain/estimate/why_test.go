@@ -34,9 +34,9 @@ func TestWhySaysWhatKeepsItApart(t *testing.T) {
 		says  string
 	}{
 		"card":     {measured(estimate.HouseTiming, clip("m", "cam-1", "mic-2", "p", 80, 1)), estimate.BasisMeasured, "card's own offset"},
-		"eye":      {measured(estimate.HouseTiming, clap("m", "cam-1", "mic-2", "p", 2)), estimate.BasisMeasured, "whole frames"},
-		"phase":    {measured(estimate.FreeTiming, exact("m", "cam-1", "mic-2", "p")), estimate.BasisMeasured, "runs free"},
-		"timing":   {measured("", exact("m", "cam-1", "mic-2", "p")), estimate.BasisMeasured, "not known whether the camera runs free"},
+		"eye":      {measured(estimate.HouseTiming, clap("m", "cam-1", "mic-2", "p", 2)), estimate.BasisMeasured, "by eye of camera camera in cam-1 are whole frames"},
+		"phase":    {measured(estimate.FreeTiming, exact("m", "cam-1", "mic-2", "p")), estimate.BasisMeasured, "The camera camera in cam-1 runs free"},
+		"timing":   {measured("", exact("m", "cam-1", "mic-2", "p")), estimate.BasisMeasured, "not known whether the camera camera in cam-1 runs free"},
 		"power-up": {measured(estimate.HouseTiming, exact("m", "cam-1", "mic-2", "p")), estimate.BasisMeasured, "one power-up"},
 		"others": {
 			measured(estimate.HouseTiming, exact("m", "cam-1", "wire", "p"), exact("n", "cam-2", "wire", "p"), exact("o", "cam-2", "mic-2", "p")),
