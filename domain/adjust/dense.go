@@ -1,12 +1,20 @@
 package adjust
 
-import "gonum.org/v1/gonum/mat"
+import (
+	"slices"
+
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+)
 
 // A denseFactor keeps the whole inverse.
 type denseFactor struct {
-	chol mat.Cholesky
-	inv  mat.SymDense
-	n    int
+	chol  mat.Cholesky
+	upper blas64.Triangular // U of C = U'U
+	inv   []float64         // of C, n x n
+	n     int
 }
 
 func (s *State) factorise() (factor, error) {
@@ -32,9 +40,14 @@ func (s *State) factorise() (factor, error) {
 	if f.chol.Cond() > worstCondition {
 		return nil, ErrSingular
 	}
-	if err := f.chol.InverseTo(&f.inv); err != nil {
+	var u mat.TriDense
+	f.chol.UTo(&u)
+	f.upper = u.RawTriangular()
+	var inv mat.SymDense
+	if err := f.chol.InverseTo(&inv); err != nil {
 		return nil, ErrSingular
 	}
+	f.inv = mat.DenseCopyOf(&inv).RawMatrix().Data
 	return f, nil
 }
 
@@ -45,13 +58,10 @@ func (f *denseFactor) solve(b []float64) []float64 {
 	if f.n == 0 {
 		return nil
 	}
-	var x mat.VecDense
-	if err := f.chol.SolveVecTo(&x, mat.NewVecDense(len(b), b)); err != nil {
-		if _, ok := err.(mat.Condition); !ok {
-			panic(err)
-		}
-	}
-	return x.RawVector().Data
+	x := blas64.Vector{N: f.n, Inc: 1, Data: slices.Clone(b)}
+	blas64.Trsv(blas.Trans, f.upper, x)
+	blas64.Trsv(blas.NoTrans, f.upper, x)
+	return x.Data
 }
 
 func (f *denseFactor) logDet() float64 {
@@ -61,4 +71,9 @@ func (f *denseFactor) logDet() float64 {
 	return f.chol.LogDet()
 }
 
-func (f *denseFactor) at(i, j int) float64 { return f.inv.At(i, j) }
+func (f *denseFactor) at(i, j int) float64 { return f.inv[i*f.n+j] }
+
+// addColumn adds v times a column of the inverse to h.
+func (f *denseFactor) addColumn(h []float64, column int, v float64) {
+	floats.AddScaled(h, v, f.inv[column*f.n:(column+1)*f.n])
+}

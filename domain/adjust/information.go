@@ -77,8 +77,10 @@ func (s *State) Slope() Slope {
 		return out
 	}
 	lines := s.lines()
-	for i := range lines {
-		lines[i].h = s.column(lines[i])
+	if dense, ok := s.fac.(*denseFactor); ok {
+		for i := range lines {
+			lines[i].h = s.column(dense, lines[i])
+		}
 	}
 	s.ownInformation(out.Info, lines)
 	s.mixedInformation(out.Info, lines)
@@ -89,15 +91,12 @@ func (s *State) Slope() Slope {
 func add(m *mat.SymDense, i, j int, v float64) { m.SetSym(i, j, m.At(i, j)+v) }
 
 // column returns C^-1 b for the row b of R^-1 W.
-func (s *State) column(l line) []float64 {
+func (s *State) column(fac *denseFactor, l line) []float64 {
 	b := &s.blocks[l.g]
 	h := make([]float64, s.model.Columns)
 	for j, v := range b.row(l.t) {
-		if v == 0 {
-			continue
-		}
-		for i := range h {
-			h[i] += v * s.fac.at(i, b.cols[j])
+		if v != 0 {
+			fac.addColumn(h, b.cols[j], v)
 		}
 	}
 	return h

@@ -74,18 +74,23 @@ func (s *Solution) find(w wanted) *found {
 // findAll is find as if no measurement were doubtful; nil where none is that
 // bears on the sum.
 func (s *Solution) findAll(w wanted) *found {
-	doubtful := false
-	f := s.findIn(w, func(p *part) *adjust.State {
+	doubtful := func(of map[string]*component, names map[string]int) bool {
+		for name := range names {
+			if c := of[name]; c != nil && s.parts[c].all != nil {
+				return true
+			}
+		}
+		return false
+	}
+	if !doubtful(s.network.of, w.columns) && !doubtful(s.network.ofUnit, w.units) {
+		return nil
+	}
+	return s.findIn(w, func(p *part) *adjust.State {
 		if p.all == nil {
 			return p.state
 		}
-		doubtful = true
 		return p.all
 	})
-	if !doubtful {
-		return nil
-	}
-	return f
 }
 
 func (s *Solution) findIn(w wanted, state func(*part) *adjust.State) *found {
