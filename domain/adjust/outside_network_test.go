@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"delaybook/domain/adjust"
+	"delaybook/domain/law"
 )
 
 // A levelling network: heights are to levelled differences what latencies are to
@@ -179,9 +180,9 @@ func TestDatumAndScaleOfANetwork(t *testing.T) {
 func TestCriticalValuesOfBaardaAndPope(t *testing.T) {
 	t.Parallel()
 	for alpha, want := range map[float64]float64{0.001: 3.290527, 0.01: 2.575829, 0.05: 1.959964} {
-		near(t, "Baarda", adjust.NormalQuantile(1-alpha/2), want, 5e-7)
+		near(t, "Baarda", law.NormalQuantile(1-alpha/2), want, 5e-7)
 	}
-	near(t, "shift at 80 %", adjust.NormalQuantile(1-0.0005)+adjust.NormalQuantile(0.8), 4.132148, 5e-7)
+	near(t, "shift at 80 %", law.NormalQuantile(1-0.0005)+law.NormalQuantile(0.8), 4.132148, 5e-7)
 	freedom := []float64{2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50, 100}
 	for alpha, want := range map[float64][]float64{
 		0.05:  {1.4099, 1.6454, 1.7567, 1.8143, 1.8481, 1.8848, 1.9039, 1.9261, 1.9358, 1.9447, 1.9512, 1.9557},
@@ -189,7 +190,7 @@ func TestCriticalValuesOfBaardaAndPope(t *testing.T) {
 		0.001: {1.4142, 1.7303, 1.9823, 2.1781, 2.3292, 2.5407, 2.6786, 2.8735, 2.9749, 3.0785, 3.1626, 3.2263},
 	} {
 		for i, nu := range freedom {
-			q := adjust.StudentQuantile(nu-1, 1-alpha)
+			q := law.StudentQuantile(nu-1, 1-alpha)
 			near(t, "Pope", math.Sqrt(nu)*q/math.Sqrt(nu-1+q*q), want[i], 5.1e-5)
 		}
 	}

@@ -1,6 +1,10 @@
 package adjust
 
-import "math"
+import (
+	"math"
+
+	"delaybook/domain/law"
+)
 
 const (
 	downweightFrom  = 2.5  // ratio of a deleted residual from which a row loses weight
@@ -94,7 +98,7 @@ func (m *Model) reweigh(deleted []Deleted) float64 {
 // flag sets the flags of rows but those readmitted before, to which it adds, and
 // reports whether any weight changed.
 func (m *Model) flag(deleted []Deleted, readmitted map[*Row]bool) bool {
-	bound := NormalQuantile(1 - familyError/(2*float64(max(1, len(deleted)))))
+	bound := law.NormalQuantile(1 - familyError/(2*float64(max(1, len(deleted)))))
 	changed := false
 	for _, d := range deleted {
 		row := &m.Blocks[d.Block].Rows[d.Row]

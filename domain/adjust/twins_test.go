@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"delaybook/domain/adjust"
+	"delaybook/domain/law"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -76,7 +77,7 @@ func TestTwinsAreOneIgnorance(t *testing.T) {
 			variance, df := u.Adjusted(s.Contrast(row.Terms))
 			near(t, "variance", variance, c.power+c.reading+c.known, 1e-12)
 			near(t, "degrees of freedom", df, c.df, 1e-12)
-			half := adjust.StudentQuantile(df, 0.95) * math.Sqrt(variance)
+			half := law.StudentQuantile(df, 0.95) * math.Sqrt(variance)
 			got := covers(half, c.known, unseen{c.power, 4}, unseen{c.reading, 4})
 			if math.Abs(got-c.covered) > 1e-3 {
 				t.Errorf("%v covered, want %v", got, c.covered)

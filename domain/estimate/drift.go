@@ -3,7 +3,7 @@ package estimate
 import (
 	"math"
 
-	"delaybook/domain/adjust"
+	"delaybook/domain/law"
 )
 
 // A drift is a straight line through the events of a list.
@@ -45,7 +45,7 @@ func (t *taking) findDrift() drift {
 	slope := sxy / sxx
 	residual := max(0, syy-slope*sxy)
 	nu := float64(len(times) - 2)
-	if slope*slope*sxx*nu <= residual*math.Pow(adjust.StudentQuantile(nu, driftConfidence), 2) {
+	if slope*slope*sxx*nu <= residual*math.Pow(law.StudentQuantile(nu, driftConfidence), 2) {
 		return drift{}
 	}
 	across := slope * duration

@@ -50,7 +50,10 @@ func (s *Solution) evidence(o *Offset, f *found, p *pair) {
 		o.Evidence[i].Share = math.Abs(o.Evidence[i].Weight) / max(total, math.SmallestNonzeroFloat64)
 	}
 	slices.SortFunc(o.Evidence, func(a, b Evidence) int {
-		return cmp.Or(cmp.Compare(b.Share, a.Share), strings.Compare(a.Measurement+a.Stated+a.CardSource, b.Measurement+b.Stated+b.CardSource))
+		if c := cmp.Compare(b.Share, a.Share); c != 0 {
+			return c
+		}
+		return strings.Compare(a.Measurement+a.Stated+a.CardSource, b.Measurement+b.Stated+b.CardSource)
 	})
 }
 

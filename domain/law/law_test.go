@@ -30,6 +30,9 @@ func TestStudentFactorIsTheTable(t *testing.T) {
 			t.Errorf("StudentFactor(%v) = %v, %v; want 1", df, got, err)
 		}
 	}
+	if got, err := law.StudentFactor(1e-300); err != nil || got != 1e150 {
+		t.Errorf("hardly any degrees of freedom: %v, %v", got, err)
+	}
 	for _, df := range []float64{0, -1, math.NaN()} {
 		if _, err := law.StudentFactor(df); !errors.Is(err, law.ErrLaw) {
 			t.Errorf("StudentFactor(%v): %v, want ErrLaw", df, err)

@@ -3,15 +3,16 @@ package law
 import (
 	"fmt"
 	"math"
-
-	"gonum.org/v1/gonum/mathext"
 )
 
 // normalAbove is where the t distribution is the normal to all the digits we print.
 const normalAbove = 1e6
 
+const mostFactor = 1e150
+
 // StudentFactor is t_{df,0.975}/1.959964, by which half-widths grow because the variances were
-// estimated with df degrees of freedom. It is 1 for df above 1e6 or infinite. df must be above 0.
+// estimated with df degrees of freedom. It is 1 for df above 1e6 or infinite and at most 1e150, which
+// it passes below 0.009: no interval ends at infinity. df must be above 0.
 func StudentFactor(df float64) (float64, error) {
 	if !(df > 0) {
 		return 0, fmt.Errorf("%w: %v degrees of freedom; send a number above 0", ErrLaw, df)
@@ -19,39 +20,7 @@ func StudentFactor(df float64) (float64, error) {
 	if df > normalAbove {
 		return 1, nil
 	}
-	return studentQuantile(df) / Z975, nil
-}
-
-// studentQuantile is t_{df,0.975}: P(T > t) = I_{df/(df+t^2)}(df/2, 1/2)/2 = 0.025, solved for t
-// by Newton steps on the logarithms of both, between which the tail is almost straight, inside a
-// bracket. The incomplete beta is accurate; its published inverse is not to the last digits. Below
-// about 0.005 degrees of freedom t leaves the range that matters to anybody; the bracket ends at
-// 1e150.
-func studentQuantile(df float64) float64 {
-	half, _ := math.Lgamma((df + 1) / 2)
-	whole, _ := math.Lgamma(df / 2)
-	scale := half - whole - math.Log(df*math.Pi)/2 // logarithm of the density at 0
-	lo, hi := math.Log(Z975)-1e-9, math.Log(1e150)
-	x := lo + math.Min(1.5/df, hi-lo)/2
-	for range 200 {
-		t := math.Exp(x)
-		tail := mathext.RegIncBeta(df/2, 0.5, df/(df+t*t)) / 2
-		if tail > 0.025 {
-			lo = x
-		} else {
-			hi = x
-		}
-		density := math.Exp(scale - (df+1)/2*math.Log1p(t*t/df))
-		next := x + math.Log(tail/0.025)*tail/(t*density)
-		if !(next > lo && next < hi) {
-			next = lo + (hi-lo)/2
-		}
-		if math.Abs(next-x) <= 1e-16*math.Abs(x) || next == lo || next == hi {
-			break
-		}
-		x = next
-	}
-	return math.Max(Z975, math.Exp(x))
+	return math.Max(1, math.Min(StudentQuantile(df, 0.95)/Z975, mostFactor)), nil
 }
 
 // Quantile is the x (ms) with P(X <= x) = p, for p strictly between 0 and 1; else NaN.

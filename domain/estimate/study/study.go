@@ -14,7 +14,7 @@ package study
 import (
 	"math"
 
-	"delaybook/domain/adjust"
+	"delaybook/domain/law"
 )
 
 // Low and High bound the coverage that a 95 % range should reach.
@@ -97,6 +97,6 @@ func pooled(values []float64) (low, high float64, ok bool) {
 		mean += step / float64(k+1)
 		ss += step * (v - mean)
 	}
-	half := adjust.StudentQuantile(n-1, 0.95) * math.Sqrt(ss/(n-1)/n)
+	half := law.StudentQuantile(n-1, 0.95) * math.Sqrt(ss/(n-1)/n)
 	return mean - half, mean + half, true
 }

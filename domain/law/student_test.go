@@ -1,4 +1,4 @@
-package adjust_test
+package law_test
 
 import (
 	"encoding/csv"
@@ -7,7 +7,7 @@ import (
 	"strconv"
 	"testing"
 
-	"delaybook/domain/adjust"
+	"delaybook/domain/law"
 )
 
 // The columns are those of JCGM 100:2008 Table G.2, which prints two decimals;
@@ -34,7 +34,7 @@ func TestStudentQuantileAgreesWithTheTable(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if got := adjust.StudentQuantile(nu, p); math.Abs(got-want) > 1e-8*max(1, want) {
+			if got := law.StudentQuantile(nu, p); math.Abs(got-want) > 1e-8*max(1, want) {
 				t.Errorf("t(%v, %v) = %.12f, want %.8f", nu, p, got, want)
 			}
 		}
@@ -43,7 +43,7 @@ func TestStudentQuantileAgreesWithTheTable(t *testing.T) {
 
 func TestStudentQuantileIsContinuousWhereTheExpansionTakesOver(t *testing.T) {
 	t.Parallel()
-	below, above := adjust.StudentQuantile(1000-1e-9, 0.95), adjust.StudentQuantile(1000, 0.95)
+	below, above := law.StudentQuantile(1000-1e-9, 0.95), law.StudentQuantile(1000, 0.95)
 	if math.Abs(below-above) > 1e-12 {
 		t.Errorf("%.15f below, %.15f above", below, above)
 	}
@@ -61,7 +61,7 @@ func TestStudentQuantileAgreesWithClosedForms(t *testing.T) {
 			4: 2 * math.Sqrt(math.Cos(math.Acos(math.Sqrt(alpha))/3)/math.Sqrt(alpha)-1),
 		}
 		for nu, w := range want {
-			if got := adjust.StudentQuantile(nu, p); math.Abs(got-w) > 1e-13*w {
+			if got := law.StudentQuantile(nu, p); math.Abs(got-w) > 1e-13*w {
 				t.Errorf("t(%v, %v) = %.16g, want %.16g", nu, p, got, w)
 			}
 		}

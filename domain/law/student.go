@@ -1,4 +1,4 @@
-package adjust
+package law
 
 import (
 	"math"
