@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"iter"
 	"time"
 
 	"delaybook/domain/timebase"
@@ -29,6 +30,28 @@ type Book struct {
 	Stated       []Stated
 	CardSources  []CardSource
 	Variances    []Variance // the variances in use; a class without an entry starts at its prior
+
+	// KeptRigs and KeptMeasurements are more of both, for a caller that solves one
+	// version of a book after the other: they stay as they are at their address, and
+	// a Cache remembers what it read of them as long as Devices stays the same slice.
+	KeptRigs         []*Rig
+	KeptMeasurements []*Measurement
+}
+
+// measurements visits all measurements.
+func (b *Book) measurements() iter.Seq[*Measurement] {
+	return func(yield func(*Measurement) bool) {
+		for i := range b.Measurements {
+			if !yield(&b.Measurements[i]) {
+				return
+			}
+		}
+		for _, m := range b.KeptMeasurements {
+			if !yield(m) {
+				return
+			}
+		}
+	}
 }
 
 // A Device is a model of equipment.

@@ -11,9 +11,12 @@ import (
 	"delaybook/domain/adjust"
 )
 
-// A Cache keeps solved components by their content. It is safe for concurrent
-// use. A nil Cache keeps nothing.
+// A Cache keeps solved components by their content, and what was read of what
+// stays where it is in the books (see Book.KeptMeasurements). It is safe for
+// concurrent use. A nil Cache keeps nothing.
 type Cache struct {
+	reader *reader
+
 	mu    sync.Mutex
 	most  int
 	parts map[key]*list.Element
@@ -29,7 +32,7 @@ type cached struct {
 
 // NewCache returns a cache of at most so many components; fewer than one is one.
 func NewCache(components int) *Cache {
-	return &Cache{most: max(1, components), parts: map[key]*list.Element{}, order: list.New()}
+	return &Cache{reader: newReader(), most: max(1, components), parts: map[key]*list.Element{}, order: list.New()}
 }
 
 func (c *Cache) get(k key) *part {

@@ -11,22 +11,9 @@ type catalogue struct {
 	devices map[string]*Device
 	modes   map[[2]string]*Mode
 	rigs    map[string]*Rig
-	pairs   map[pairNames]*pair // see pairOnce
-}
-
-func newCatalogue(b *Book) (*catalogue, error) {
-	c := &catalogue{devices: map[string]*Device{}, modes: map[[2]string]*Mode{}, rigs: map[string]*Rig{}, pairs: map[pairNames]*pair{}}
-	for i := range b.Devices {
-		if err := c.addDevice(&b.Devices[i], fmt.Sprintf("Devices[%d]", i)); err != nil {
-			return nil, err
-		}
-	}
-	for i := range b.Rigs {
-		if err := c.addRig(&b.Rigs[i], fmt.Sprintf("Rigs[%d]", i)); err != nil {
-			return nil, err
-		}
-	}
-	return c, nil
+	kept    map[*Rig]bool       // rigs that stay as they are
+	lasting map[pairNames]*pair // their pairs
+	pairs   map[pairNames]*pair // those of other rigs; see pairOnce
 }
 
 func (c *catalogue) addDevice(d *Device, path string) error {
@@ -78,14 +65,20 @@ func checkControl(k *Control, seen map[string]bool, path string) error {
 // it an entry is a slip and squares lose their digits.
 const largest = 86_400_000
 
+// addRig adds a rig that checkRig has passed.
 func (c *catalogue) addRig(r *Rig, path string) error {
 	if r.ID == "" || c.rigs[r.ID] != nil {
 		return fault(path, "an ID that no other rig has", "the rig ID %q is empty or taken", r.ID)
 	}
+	c.rigs[r.ID] = r
+	return nil
+}
+
+// checkRig reports what is wrong with a rig on its own.
+func (c *catalogue) checkRig(r *Rig, path string) error {
 	if r.FrameRate.IsZero() {
 		return fault(path+".FrameRate", `a rate like "30000/1001"`, "rig %s has no frame rate", r.ID)
 	}
-	c.rigs[r.ID] = r
 	seen := map[string]bool{Live: true}
 	controls := map[string]string{}
 	for i, ch := range r.Chains {

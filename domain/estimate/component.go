@@ -5,6 +5,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"sync/atomic"
 
 	"delaybook/domain/adjust"
 	"delaybook/domain/exact"
@@ -24,7 +25,29 @@ type component struct {
 	levels map[string]int // adjust column of eye levels
 	frames map[string]float64
 	blocks [][]int // row indexes
+
+	designs map[design][]adjust.Term // adjust columns of each design row
+	classes []string                 // of variance, sorted
+
+	last atomic.Pointer[solved] // what was solved last
 }
+
+// same reports whether two components rest on the same.
+func (c *component) same(o *component) bool {
+	return slices.Equal(c.rows, o.rows) && slices.EqualFunc(c.pseudo, o.pseudo, func(a, b pseudoRow) bool {
+		return a.name == b.name && a.card == b.card && a.unnamed == b.unnamed && a.value == b.value && a.variance == b.variance &&
+			slices.Equal(a.columns, b.columns) && slices.Equal(a.coef, b.coef)
+	})
+}
+
+// A design is what tells design rows apart: columns and units of the pair, card
+// and level.
+type design struct {
+	pair           *pair
+	card, eyeLevel string
+}
+
+func (o *observation) design() design { return design{o.pair, o.card, o.eyeLevel} }
 
 func isCard(column string) bool {
 	return strings.HasPrefix(column, namedCard) || strings.HasPrefix(column, unnamedCard)
@@ -52,6 +75,11 @@ func (c *component) arrange() error {
 	}
 	number(c.units)
 	number(c.levels)
+	for _, o := range c.rows {
+		if c.designs[o.design()] == nil {
+			c.designs[o.design()] = c.terms(o)
+		}
+	}
 	c.formBlocks()
 	return nil
 }
@@ -59,18 +87,30 @@ func (c *component) arrange() error {
 func (c *component) nameColumns() {
 	c.fixed, c.units, c.kinds = map[string]int{}, map[string]int{}, map[string]string{}
 	c.levels, c.frames = map[string]int{}, map[string]float64{}
+	classes := map[string]bool{}
+	c.designs = map[design][]adjust.Term{}
 	for _, o := range c.rows {
-		for name := range o.pair.columns() {
+		classes[o.take.name] = true
+		if o.read != "" {
+			classes[o.read] = true
+		}
+		if _, seen := c.designs[o.design()]; seen {
+			continue
+		}
+		c.designs[o.design()] = nil
+		for name := range o.columns() {
 			c.fixed[name] = 0
 		}
 		coef, kinds := o.pair.units()
 		for name := range coef {
 			c.units[name], c.kinds[name] = 0, kinds[name]
+			classes[unitClass+kinds[name]] = true
 		}
 		if o.eyeLevel != "" {
 			c.levels[o.eyeLevel], c.frames[o.eyeLevel] = 0, o.frameMS
 		}
 	}
+	c.classes = slices.Sorted(maps.Keys(classes))
 	for _, p := range c.pseudo {
 		for _, name := range p.columns {
 			c.fixed[name] = 0
@@ -93,9 +133,9 @@ func (c *component) nameColumns() {
 // eliminate brings the fixed columns of all rows to reduced row echelon form.
 func (c *component) eliminate() error {
 	var rows [][]exact.Term
-	seen := map[string]bool{}
+	seen := map[[2]string]bool{}
 	for _, o := range c.rows {
-		if key := o.design(); !seen[key] {
+		if key := [2]string{o.pair.stages, o.card}; !seen[key] {
 			seen[key] = true
 			rows = append(rows, c.exactTerms(o.columns()))
 		}
@@ -131,22 +171,23 @@ func (o *observation) columns() map[string]int {
 	return out
 }
 
-// design identifies the design row: columns, units and levels.
-func (o *observation) design() string {
-	return o.pair.stageList() + "|" + o.card + "|" + o.eyeLevel
-}
-
 // formBlocks joins the rows that share a phase.
 func (c *component) formBlocks() {
-	sets := forest{}
-	for _, o := range c.rows {
+	sets, holder := forest{}, map[phaseNode]int{}
+	for i, o := range c.rows {
+		sets.add()
 		for _, ph := range o.phases {
-			sets.join("row "+o.id(), o.phaseNode(ph))
+			node := o.phaseNode(ph)
+			if first, ok := holder[node]; ok {
+				sets.join(first, i)
+			} else {
+				holder[node] = i
+			}
 		}
 	}
-	at := map[string]int{}
-	for i, o := range c.rows {
-		root := sets.root("row " + o.id())
+	at := map[int]int{}
+	for i := range c.rows {
+		root := sets.root(i)
 		b, ok := at[root]
 		if !ok {
 			b = len(c.blocks)
@@ -195,7 +236,7 @@ func (c *component) block(rows []int, param func(class string) int) adjust.Block
 	}
 	for _, i := range rows {
 		o := c.rows[i]
-		row := adjust.Row{Terms: c.terms(o), Y: o.y, Known: o.knownVar(), Kappa: o.kappa, Weight: 1, Signs: make([]float64, len(b.Levels))}
+		row := adjust.Row{Terms: c.designs[o.design()], Y: o.y, Known: o.knownVar(), Kappa: o.kappa, Weight: 1, Signs: make([]float64, len(b.Levels))}
 		row.Parts = []adjust.Part{{Param: param(o.take.name), Factor: 1}}
 		if o.read != "" {
 			row.Parts = append(row.Parts, adjust.Part{Param: param(o.read), Factor: 1 / o.n})
@@ -211,7 +252,7 @@ func (c *component) block(rows []int, param func(class string) int) adjust.Block
 
 // terms returns the adjust columns of a row, ascending.
 func (c *component) terms(o *observation) []adjust.Term {
-	var out []adjust.Term
+	out := make([]adjust.Term, 0, 4)
 	for name, v := range o.columns() {
 		if col, ok := c.solved[name]; ok {
 			out = append(out, adjust.Term{Column: col, Coef: float64(v)})
@@ -226,19 +267,4 @@ func (c *component) terms(o *observation) []adjust.Term {
 	}
 	slices.SortFunc(out, func(a, b adjust.Term) int { return cmp.Compare(a.Column, b.Column) })
 	return out
-}
-
-// classes returns the variance classes of a component, sorted.
-func (c *component) classes() []string {
-	set := map[string]bool{}
-	for _, o := range c.rows {
-		set[o.take.name] = true
-		if o.read != "" {
-			set[o.read] = true
-		}
-	}
-	for _, kind := range c.kinds {
-		set[unitClass+kind] = true
-	}
-	return slices.Sorted(maps.Keys(set))
 }

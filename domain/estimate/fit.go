@@ -17,7 +17,7 @@ import (
 // again. adjust.ErrUnsettled says that the data are beyond what the priors
 // expect: the variances in use may stay in use.
 func Fit(b Book) (*Solution, error) {
-	n, err := newNetwork(&b)
+	n, err := newReader().network(&b)
 	if err != nil {
 		return nil, err
 	}
@@ -30,7 +30,7 @@ func Fit(b Book) (*Solution, error) {
 		return s, nil
 	}
 	b.Variances = n.retested(test.Phase)
-	if n, err = newNetwork(&b); err != nil {
+	if n, err = newReader().network(&b); err != nil {
 		return nil, err
 	}
 	return n.fit()
@@ -174,7 +174,7 @@ func (t scatterTest) below(p float64) bool {
 func (s *Solution) classScatter(c *component, to *scatterTest, counts func(*observation) bool) {
 	m := &adjust.Model{}
 	part := s.parts[c]
-	designs := map[string]int{}
+	designs := map[testDesign]int{}
 	for b, indexes := range c.blocks {
 		var members []*observation
 		for t, i := range indexes {
@@ -205,9 +205,12 @@ func (s *Solution) classScatter(c *component, to *scatterTest, counts func(*obse
 	to.between.nu += nu - nuWithin
 }
 
+// A testDesign is what the design rows of a class test differ in.
+type testDesign struct{ stages, card, eyeLevel string }
+
 // testBlock is a block of the class test: known phases, all else at its prior,
 // one column a design row, numbered in designs.
-func testBlock(members []*observation, designs map[string]int, r *registry) adjust.Block {
+func testBlock(members []*observation, designs map[testDesign]int, r *registry) adjust.Block {
 	var block adjust.Block
 	level := map[string]int{}
 	for _, o := range members {
@@ -219,7 +222,7 @@ func testBlock(members []*observation, designs map[string]int, r *registry) adju
 		}
 	}
 	for _, o := range members {
-		design := o.design()
+		design := testDesign{o.pair.stages, o.card, o.eyeLevel}
 		if _, ok := designs[design]; !ok {
 			designs[design] = len(designs)
 		}

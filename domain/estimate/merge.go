@@ -3,7 +3,6 @@ package estimate
 import (
 	"cmp"
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -27,11 +26,13 @@ type taking struct {
 	airK     float64 // variance of an unknown temperature
 	recorded timebase.Rate
 	drift    drift
-	key      string
+	key      string // equal for measurements that may merge
+	kept     bool   // the measurement is one that a reader remembers
 }
 
-// read resolves and reads measurement i.
-func (c *catalogue) read(m *Measurement, classes map[string]bool, at string) (*taking, error) {
+// read resolves and reads a measurement. What it makes of it rests on the
+// catalogue alone.
+func (c *catalogue) read(m *Measurement, at string) (*taking, error) {
 	if err := m.check(at); err != nil {
 		return nil, err
 	}
@@ -68,7 +69,7 @@ func (c *catalogue) read(m *Measurement, classes map[string]bool, at string) (*t
 	}
 	t.known = air - dialled
 	t.drift = t.findDrift()
-	t.key = t.mergeKey(set, classes)
+	t.key = t.mergeKey(set)
 	return t, nil
 }
 
@@ -84,24 +85,31 @@ func readAt(err error) error {
 }
 
 // pairNames name a pair as measurements do.
-type pairNames struct{ rig, first, second, destination string }
+type pairNames struct {
+	rig                        *Rig
+	first, second, destination string
+}
 
 // pairOnce resolves the pair of a measurement, once for all measurements of it.
 // It is for reading a book, which one goroutine does.
 func (c *catalogue) pairOnce(m *Measurement, at string) (*pair, error) {
-	names := pairNames{m.Rig, m.First, m.Second, m.ReadAt}
-	if p, ok := c.pairs[names]; ok {
+	names := pairNames{c.rigs[m.Rig], m.First, m.Second, m.ReadAt}
+	pairs := c.pairs
+	if c.kept[names.rig] {
+		pairs = c.lasting
+	}
+	if p, ok := pairs[names]; ok {
 		return p, nil
 	}
 	p, err := c.pair(m.Rig, m.First, m.Second, m.ReadAt, at+".")
 	if err == nil {
-		c.pairs[names] = p
+		pairs[names] = p
 	}
 	return p, err
 }
 
-// mergeKey is equal for measurements that may merge.
-func (t *taking) mergeKey(set map[string]float64, classes map[string]bool) string {
+// mergeKey is equal for measurements that may merge, classes of their own apart.
+func (t *taking) mergeKey(set map[string]float64) string {
 	m := t.m
 	parts := []string{
 		t.pair.rig.ID, m.PowerUp, m.First, m.Second, t.pair.destination, string(m.Method), m.CardSource,
@@ -120,20 +128,25 @@ func (t *taking) mergeKey(set map[string]float64, classes map[string]bool) strin
 	})
 	slices.Sort(dials)
 	parts = append(parts, slices.Compact(dials)...)
-	if classes[ownClass+m.ID] || t.drift.found {
+	if t.drift.found {
 		parts = append(parts, "own "+m.ID)
 	}
 	return strings.Join(parts, "\x00")
 }
 
-// merge groups takings, greedily in order of time and ID.
-func merge(all []*taking) [][]*taking {
+// merge groups takings, greedily in order of time and ID. Those with a class of
+// their own stay alone.
+func merge(all []*taking, own map[string]Variance) [][]*taking {
 	slices.SortFunc(all, func(a, b *taking) int {
 		return cmp.Or(a.m.TakenAt.Compare(b.m.TakenAt), cmp.Compare(a.m.ID, b.m.ID))
 	})
 	var groups [][]*taking
 	open := map[string]int{}
 	for _, t := range all {
+		if len(own) > 0 && own[ownClass+t.m.ID].Class != "" {
+			groups = append(groups, []*taking{t})
+			continue
+		}
 		i, ok := open[t.key]
 		if ok && t.m.TakenAt.Sub(groups[i][0].m.TakenAt) <= mergeWithin {
 			groups[i] = append(groups[i], t)
@@ -143,29 +156,6 @@ func merge(all []*taking) [][]*taking {
 		groups = append(groups, []*taking{t})
 	}
 	return groups
-}
-
-// readAll reads the measurements of a book, in any order.
-func (c *catalogue) readAll(b *Book) ([]*taking, error) {
-	classes := map[string]bool{}
-	for _, v := range b.Variances {
-		classes[v.Class] = true
-	}
-	seen := map[string]bool{}
-	var out []*taking
-	for i := range b.Measurements {
-		at := fmt.Sprintf("Measurements[%d]", i)
-		t, err := c.read(&b.Measurements[i], classes, at)
-		if err != nil {
-			return nil, err
-		}
-		if seen[t.m.ID] {
-			return nil, fault(at+".ID", "an ID that no other measurement has", "the measurement ID %q is taken", t.m.ID)
-		}
-		seen[t.m.ID] = true
-		out = append(out, t)
-	}
-	return out, nil
 }
 
 // spread returns mean, sum of squares about it and range.

@@ -120,7 +120,7 @@ func (o *observation) round(t *taking, frame float64) {
 	o.rounding += rounds * uniformVariance(frame)
 	o.kappa += rounds * uniformKappa(frame)
 	if level {
-		o.eyeLevel = o.pair.stageList() + "|" + string(t.m.Method) + "|" + t.recorded.String()
+		o.eyeLevel = o.pair.stages + "|" + string(t.m.Method) + "|" + t.recorded.String()
 	}
 }
 
@@ -183,21 +183,35 @@ func (o *observation) cardColumn() string {
 	return namedCard + m.CardSource
 }
 
-// walkPhases adds the walk of every phase since it was first measured in its
-// power-up.
+// walkPhases sets the walk of every phase since it was first measured in its
+// power-up. Rows that were seen before are replaced, not changed.
 func walkPhases(all []*observation) {
-	first := map[string]time.Time{}
+	first := map[phaseNode]time.Time{}
 	for _, o := range all {
 		for _, ph := range o.phases {
-			key := o.powerUp() + "\x00" + ph.clock
-			if at, ok := first[key]; !ok || o.takenAt().Before(at) {
-				first[key] = o.takenAt()
+			node := o.phaseNode(ph)
+			if at, ok := first[node]; !ok || o.takenAt().Before(at) {
+				first[node] = o.takenAt()
 			}
 		}
 	}
-	for _, o := range all {
+	for i, o := range all {
+		sum := 0.0
 		for _, ph := range o.phases {
-			o.walked += walk(ph.frameMS, o.takenAt().Sub(first[o.powerUp()+"\x00"+ph.clock]))
+			sum += walk(ph.frameMS, o.takenAt().Sub(first[o.phaseNode(ph)]))
+		}
+		if sum != o.walked {
+			moved := *o
+			moved.walked = sum
+			all[i] = &moved
 		}
 	}
+}
+
+// A phaseNode is what observations of one phase have in common: the power-up of
+// a rig and the clock.
+type phaseNode struct{ rig, powerUp, clock string }
+
+func (o *observation) phaseNode(ph phase) phaseNode {
+	return phaseNode{o.pair.rig.slug(), o.first().m.PowerUp, ph.clock}
 }

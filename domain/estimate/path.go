@@ -56,6 +56,7 @@ type pair struct {
 
 	latencies, items map[string]int // coefficients
 	kinds            map[string]string
+	stages           string // see stageList
 }
 
 // defaultDestination is where chains end when nothing is said.
@@ -194,7 +195,7 @@ func (p *pair) columns() map[string]int { return p.latencies }
 // kinds of the items; neither is to be changed.
 func (p *pair) units() (coef map[string]int, kind map[string]string) { return p.items, p.kinds }
 
-// count fills in the coefficients.
+// count fills in the coefficients and the stage list.
 func (p *pair) count() {
 	p.latencies, p.items, p.kinds = map[string]int{}, map[string]int{}, map[string]string{}
 	p.sides(func(l *link, sign int) {
@@ -206,6 +207,7 @@ func (p *pair) count() {
 	})
 	dropZero(p.latencies)
 	dropZero(p.items)
+	p.stages = p.stageList()
 }
 
 func dropZero(m map[string]int) {
@@ -226,7 +228,9 @@ func (p *pair) stageList() string {
 		}
 		for i := range p.links {
 			l := &p.links[i]
-			fmt.Fprintf(&b, "%s/%s/%s/%s;", l.device, l.mode, l.unit, l.timing)
+			for _, text := range []string{l.device, "/", l.mode, "/", l.unit, "/", string(l.timing), ";"} {
+				b.WriteString(text)
+			}
 		}
 	}
 	side(&p.first)
