@@ -11,6 +11,7 @@ import (
 // answers keeps what was computed of the latest books: one solution per
 // version, and the plans made from it. All of it can be computed again.
 type answers struct {
+	facts      translation
 	components *estimate.Cache // solved components, which survive a change of version
 	mu         sync.Mutex
 	kept       []*computed // newest last
@@ -58,6 +59,6 @@ func (a *answers) of(b *book.Book) *computed {
 // solution returns the estimates of a book.
 func (s *Service) solution(b *book.Book) (*estimate.Solution, error) {
 	c := s.answers.of(b)
-	c.solve.Do(func() { c.solution, c.err = estimate.SolveCached(estimateBook(b), s.answers.components) })
+	c.solve.Do(func() { c.solution, c.err = estimate.SolveCached(s.answers.facts.book(b), s.answers.components) })
 	return c.solution, c.err
 }

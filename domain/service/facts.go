@@ -4,39 +4,52 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"delaybook/domain"
 	"delaybook/domain/book"
 	"delaybook/domain/estimate"
 )
 
-// estimateBook returns all facts of the book that latencies and offsets rest
-// on, in the words of package estimate. Struck measurements and stated values
-// are left out; deleted rigs and retired devices are not: what was measured of
-// them holds.
-func estimateBook(b *book.Book) estimate.Book {
-	var e estimate.Book
-	names := deviceNames(b)
-	for _, d := range b.Devices() {
-		e.Devices = append(e.Devices, estimateDevice(names, d))
-	}
+// A translation is the book in the words of package estimate, kept from version
+// to version: facts do not change, so that only new ones are put into them,
+// and what is the same stays at its address, by which package estimate knows it.
+type translation struct {
+	mu      sync.Mutex
+	devices []*domain.Device // that all below rests on
+	names   map[domain.DeviceID]string
+	said    []estimate.Device
+	rigs    map[domain.RigID]*rigTranslation
+}
+
+// A rigTranslation is a rig in the words of package estimate.
+type rigTranslation struct {
+	rig          *book.Rig
+	revisions    map[int]*estimate.Rig   // that were asked for, by number
+	measurements []*estimate.Measurement // in the order of the rig's; nil where struck
+	used         []*estimate.Rig
+}
+
+// book returns all facts of b that latencies and offsets rest on. Struck
+// measurements and stated values are left out; deleted rigs and retired devices
+// are not: what was measured of them holds.
+func (t *translation) book(b *book.Book) estimate.Book {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	t.readDevices(b)
+	e := estimate.Book{Devices: t.said}
 	for _, r := range b.Rigs() {
-		used := map[int]bool{}
-		for _, m := range r.Measurements {
-			if m.Struck == nil {
-				used[m.Revision] = true
-				e.Measurements = append(e.Measurements, estimateMeasurement(r, m))
-			}
-		}
-		for i := range r.Revisions {
-			if rev := &r.Revisions[i]; used[rev.Number] || rev == r.Current() && !r.Deleted {
-				e.Rigs = append(e.Rigs, estimateRig(b, names, r, rev))
+		said := t.rig(b, r)
+		e.KeptRigs = append(e.KeptRigs, said.used...)
+		for _, m := range said.measurements {
+			if m != nil {
+				e.KeptMeasurements = append(e.KeptMeasurements, m)
 			}
 		}
 	}
 	for _, v := range b.StatedValues() {
 		if v.Struck == nil {
-			e.Stated = append(e.Stated, estimateStated(b, names, v))
+			e.Stated = append(e.Stated, estimateStated(b, t.names, v))
 		}
 	}
 	if v := b.Variances(); v != nil {
@@ -50,6 +63,57 @@ func estimateBook(b *book.Book) estimate.Book {
 		e.CardSources = append(e.CardSources, estimate.CardSource{Slug: string(c.Slug), ValueMS: c.StatedMS, UMS: c.UMS})
 	}
 	return e
+}
+
+// readDevices forgets everything once any device is another.
+func (t *translation) readDevices(b *book.Book) {
+	devices := b.Devices()
+	if t.rigs != nil && slices.Equal(devices, t.devices) {
+		return
+	}
+	t.devices, t.names, t.said = devices, deviceNames(b), make([]estimate.Device, 0, len(devices))
+	for _, d := range devices {
+		t.said = append(t.said, estimateDevice(t.names, d))
+	}
+	t.rigs = map[domain.RigID]*rigTranslation{}
+}
+
+// rig translates what is new in a rig.
+func (t *translation) rig(b *book.Book, r *book.Rig) *rigTranslation {
+	before := t.rigs[r.ID]
+	switch {
+	case before == nil:
+		before = &rigTranslation{rig: &book.Rig{}, revisions: map[int]*estimate.Rig{}}
+	case before.rig == r:
+		return before
+	}
+	now := &rigTranslation{rig: r, revisions: before.revisions, measurements: make([]*estimate.Measurement, len(r.Measurements))}
+	used := map[int]bool{}
+	for i, m := range r.Measurements {
+		if m.Struck != nil {
+			continue
+		}
+		used[m.Revision] = true
+		if i < len(before.measurements) && before.rig.Measurements[i] == m {
+			now.measurements[i] = before.measurements[i]
+			continue
+		}
+		said := estimateMeasurement(r, m)
+		now.measurements[i] = &said
+	}
+	for i := range r.Revisions {
+		rev := &r.Revisions[i]
+		if !used[rev.Number] && (rev != r.Current() || r.Deleted) {
+			continue
+		}
+		if now.revisions[rev.Number] == nil {
+			said := estimateRig(b, t.names, r, rev)
+			now.revisions[rev.Number] = &said
+		}
+		now.used = append(now.used, now.revisions[rev.Number])
+	}
+	t.rigs[r.ID] = now
+	return now
 }
 
 // deviceNames gives every device a name that is unique in the book: its slug,

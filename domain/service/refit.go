@@ -24,7 +24,7 @@ func (s *Service) Refit(ctx context.Context) (bool, error) {
 	if err != nil || !due {
 		return false, err
 	}
-	fitted, err := estimate.Fit(estimateBook(b))
+	fitted, err := estimate.Fit(s.answers.facts.book(b))
 	if err != nil {
 		return false, err
 	}
