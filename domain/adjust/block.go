@@ -27,8 +27,25 @@ func (r *Row) ownVariance(theta []float64) float64 {
 	return r.Weight * v
 }
 
-func newBlock(src *Block, theta, outside []float64) (block, error) {
-	g := block{rows: src.Rows, w: make([]float64, len(src.Rows))}
+// A store hands out slices of numbers cut from large ones, and the columns of
+// rows that share their terms.
+type store struct {
+	free    []float64
+	columns map[*Term][]int
+}
+
+func (s *store) take(n int) []float64 {
+	const chunk = 1 << 12
+	if n > len(s.free) {
+		s.free = make([]float64, max(n, chunk))
+	}
+	out := s.free[:n:n]
+	s.free = s.free[n:]
+	return out
+}
+
+func newBlock(src *Block, theta, outside []float64, from *store) (block, error) {
+	g := block{rows: src.Rows, w: from.take(len(src.Rows))}
 	for t := range g.rows {
 		at := theta
 		if g.rows[t].Outside {
@@ -41,8 +58,8 @@ func newBlock(src *Block, theta, outside []float64) (block, error) {
 	if err := g.eliminate(src.Levels); err != nil {
 		return g, err
 	}
-	g.columns()
-	g.weightRows()
+	g.columns(from)
+	g.weightRows(from)
 	return g, nil
 }
 
@@ -82,12 +99,22 @@ func (g *block) eliminate(levels []Level) error {
 	return nil
 }
 
-func (g *block) columns() {
+func (g *block) columns(from *store) {
 	if len(g.rows) == 1 {
-		for _, t := range g.rows[0].Terms {
-			g.cols = append(g.cols, t.Column)
+		terms := g.rows[0].Terms
+		if len(terms) == 0 {
+			return
+		}
+		if cols, ok := from.columns[&terms[0]]; ok {
+			g.cols = cols
+			return
+		}
+		g.cols = make([]int, len(terms))
+		for i, t := range terms {
+			g.cols[i] = t.Column
 		}
 		slices.Sort(g.cols)
+		from.columns[&terms[0]] = g.cols
 		return
 	}
 	seen := map[int]bool{}
@@ -103,9 +130,9 @@ func (g *block) columns() {
 }
 
 // weightRows computes R^-1 W column by column.
-func (g *block) weightRows() {
+func (g *block) weightRows(from *store) {
 	n, p := len(g.rows), len(g.cols)
-	g.b = make([]float64, n*p)
+	g.b = from.take(n * p)
 	for t := range g.rows {
 		for _, term := range g.rows[t].Terms {
 			j, _ := slices.BinarySearch(g.cols, term.Column)
@@ -155,14 +182,12 @@ func (g *block) subtractLevels(v []float64) {
 	}
 }
 
-// inverse returns R^-1 x.
-func (g *block) inverse(x []float64) []float64 {
-	v := make([]float64, len(x))
+// inverse puts R^-1 x into v, which may be x.
+func (g *block) inverse(v, x []float64) {
 	for t := range x {
 		v[t] = g.w[t] * x[t]
 	}
 	g.subtractLevels(v)
-	return v
 }
 
 // inverseAt returns element (s, t) of R^-1.
@@ -180,15 +205,14 @@ func (g *block) inverseAt(s, t int) float64 {
 	return v
 }
 
-// apply returns W x.
-func (g *block) apply(x []float64) []float64 {
-	out := make([]float64, len(g.rows))
+// apply puts W x into out.
+func (g *block) apply(out, x []float64) {
 	for t := range g.rows {
+		out[t] = 0
 		for _, term := range g.rows[t].Terms {
 			out[t] += term.Coef * x[term.Column]
 		}
 	}
-	return out
 }
 
 // row returns row t of R^-1 W on cols.

@@ -215,13 +215,16 @@ func (s *State) project(f [][]float64) [][]float64 {
 	}
 	x := s.fac.solve(rhs)
 	out := make([][]float64, len(s.blocks))
+	from := &store{}
 	for g := range s.blocks {
 		b := &s.blocks[g]
-		v := b.apply(x)
+		v := from.take(len(b.rows))
+		b.apply(v, x)
 		for t := range v {
 			v[t] = f[g][t] - v[t]
 		}
-		out[g] = b.inverse(v)
+		b.inverse(v, v)
+		out[g] = v
 	}
 	return out
 }

@@ -19,7 +19,7 @@ const uncheckable = 1e-6
 //
 //	SD^2 = 1/P_tt - c d + d
 func (s *State) Deleted() []Deleted {
-	var out []Deleted
+	out := make([]Deleted, 0, s.model.Rows())
 	for g := range s.blocks {
 		b := &s.blocks[g]
 		for t := range b.rows {

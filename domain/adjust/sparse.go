@@ -20,14 +20,17 @@ type sparseFactor struct {
 	inverse *sparse.Inverse
 }
 
-// factoriseSparse factorises C. Its pattern hardly ever changes while variances
-// and weights move, so the model keeps the matrix and its analysis.
+// factoriseSparse factorises C. Its pattern does not change while variances and
+// weights move, so the model keeps the matrix and its analysis.
 func (s *State) factoriseSparse() (factor, error) {
 	m := s.model
-	if m.matrix == nil || s.assemble() != nil {
+	if m.matrix == nil {
 		if err := s.analyse(); err != nil {
 			return nil, err
 		}
+	}
+	if err := s.assemble(); err != nil {
+		return nil, err
 	}
 	f, err := m.analysis.Factor(m.matrix)
 	if _, ok := errors.AsType[*sparse.PivotError](err); ok {
@@ -39,8 +42,7 @@ func (s *State) factoriseSparse() (factor, error) {
 	return &sparseFactor{factor: f}, nil
 }
 
-// assemble puts C into the matrix that the model keeps. It fails where a place
-// was an exact zero before.
+// assemble puts C into the matrix that the model keeps.
 func (s *State) assemble() error {
 	s.model.matrix.Clear()
 	var err error
@@ -52,19 +54,33 @@ func (s *State) assemble() error {
 	return err
 }
 
-// analyse assembles C for the first time and finds the order of elimination.
+// analyse finds the pattern of C and the order of elimination.
 func (s *State) analyse() error {
 	b, err := sparse.NewBuilder(s.model.Columns)
 	if err != nil {
 		return err
 	}
-	s.each(func(i, j int, v float64) {
-		if err == nil {
-			err = b.Add(i, j, v)
+	seen := map[*Term]bool{}
+	for g := range s.blocks {
+		rows := s.blocks[g].rows
+		if len(rows) == 1 && len(rows[0].Terms) > 0 { // rows of one design share their terms
+			if seen[&rows[0].Terms[0]] {
+				continue
+			}
+			seen[&rows[0].Terms[0]] = true
 		}
-	})
-	if err != nil {
-		return err
+		if err := reserve(b, s.blocks[g].cols); err != nil {
+			return err
+		}
+	}
+	for _, p := range s.model.Priors {
+		var cols []int
+		for _, t := range p.Terms {
+			cols = append(cols, t.Column)
+		}
+		if err := reserve(b, cols); err != nil {
+			return err
+		}
 	}
 	c, err := b.Build()
 	if err != nil {
@@ -74,6 +90,18 @@ func (s *State) analyse() error {
 		return err
 	}
 	s.model.matrix = c
+	return nil
+}
+
+// reserve makes places for all pairs of columns.
+func reserve(b *sparse.Builder, cols []int) error {
+	for k, i := range cols {
+		for _, j := range cols[k:] {
+			if err := b.Add(i, j, 0); err != nil {
+				return err
+			}
+		}
+	}
 	return nil
 }
 

@@ -36,8 +36,9 @@ func solveAt(m *Model, theta, outside []float64) (*State, error) {
 		return nil, err
 	}
 	s := &State{model: m, theta: theta, blocks: make([]block, len(m.Blocks))}
+	from := &store{columns: map[*Term][]int{}}
 	for g := range m.Blocks {
-		b, err := newBlock(&m.Blocks[g], theta, outside)
+		b, err := newBlock(&m.Blocks[g], theta, outside, from)
 		if err != nil {
 			return nil, err
 		}
@@ -51,11 +52,13 @@ func solveAt(m *Model, theta, outside []float64) (*State, error) {
 	s.x = fac.solve(s.rightHandSide())
 	for g := range s.blocks {
 		b := &s.blocks[g]
-		e := b.apply(s.x)
+		e := from.take(len(b.rows))
+		b.apply(e, s.x)
 		for t := range e {
 			e[t] = b.rows[t].Y - e[t]
 		}
-		b.py = b.inverse(e)
+		b.inverse(e, e)
+		b.py = e
 	}
 	return s, nil
 }
@@ -122,10 +125,12 @@ func (s *State) X() []float64 { return s.x }
 // within parts, up to a constant.
 func (s *State) logLikelihood() float64 {
 	l := s.fac.logDet()
+	var fit []float64
 	for g := range s.blocks {
 		b := &s.blocks[g]
 		l += b.log
-		fit := b.apply(s.x)
+		fit = append(fit[:0], b.py...)
+		b.apply(fit, s.x)
 		for t := range fit {
 			l += (b.rows[t].Y - fit[t]) * b.py[t]
 		}
