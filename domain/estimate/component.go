@@ -217,14 +217,40 @@ func (c *component) model(param func(class string) int) *adjust.Model {
 		}
 		m.Priors = append(m.Priors, prior)
 	}
-	for _, rows := range c.blocks {
-		m.Blocks = append(m.Blocks, c.block(rows, param))
+	m.Blocks = make([]adjust.Block, len(c.blocks))
+	parts := partsOf{param: param, known: map[partsKey][]adjust.Part{}}
+	for i, rows := range c.blocks {
+		m.Blocks[i] = c.block(rows, parts)
 	}
 	return m
 }
 
-func (c *component) block(rows []int, param func(class string) int) adjust.Block {
-	var b adjust.Block
+// partsOf gives rows of one kind one slice of parts.
+type partsOf struct {
+	param func(class string) int
+	known map[partsKey][]adjust.Part
+}
+
+type partsKey struct {
+	take, read string
+	n          float64
+}
+
+func (p partsOf) of(o *observation) []adjust.Part {
+	key := partsKey{o.take.name, o.read, o.n}
+	parts, ok := p.known[key]
+	if !ok {
+		parts = []adjust.Part{{Param: p.param(o.take.name), Factor: 1}}
+		if o.read != "" {
+			parts = append(parts, adjust.Part{Param: p.param(o.read), Factor: 1 / o.n})
+		}
+		p.known[key] = parts
+	}
+	return parts
+}
+
+func (c *component) block(rows []int, parts partsOf) adjust.Block {
+	b := adjust.Block{Rows: make([]adjust.Row, 0, len(rows))}
 	index := map[string]int{}
 	for _, i := range rows {
 		for _, ph := range c.rows[i].phases {
@@ -237,10 +263,9 @@ func (c *component) block(rows []int, param func(class string) int) adjust.Block
 	for _, i := range rows {
 		o := c.rows[i]
 		row := adjust.Row{Terms: c.designs[o.design()], Y: o.y, Known: o.knownVar(), Kappa: o.kappa, Weight: 1, Signs: make([]float64, len(b.Levels))}
-		row.Parts = []adjust.Part{{Param: param(o.take.name), Factor: 1}}
+		row.Parts = parts.of(o)
 		if o.read != "" {
-			row.Parts = append(row.Parts, adjust.Part{Param: param(o.read), Factor: 1 / o.n})
-			row.Within = adjust.Within{Param: param(o.read), DF: o.df, SS: o.ss}
+			row.Within = adjust.Within{Param: parts.param(o.read), DF: o.df, SS: o.ss}
 		}
 		for _, ph := range o.phases {
 			row.Signs[index[ph.clock]] = float64(ph.sign)
