@@ -99,6 +99,9 @@ func (g *block) eliminate(levels []Level) error {
 	return nil
 }
 
+// alone reports whether the block is one row without levels.
+func (g *block) alone() bool { return len(g.rows) == 1 && g.inv == nil && len(g.rows[0].Terms) > 0 }
+
 func (g *block) columns(from *store) {
 	if len(g.rows) == 1 {
 		terms := g.rows[0].Terms

@@ -102,9 +102,26 @@ func (s *State) column(fac *denseFactor, l line) []float64 {
 	return h
 }
 
-// projection returns P_tt of one row, from the inverse inside the pattern.
-func (s *State) projection(g, t int) float64 {
+// loneVariances returns the variance w'C^-1 w of every lone design.
+func (s *State) loneVariances() []float64 {
+	out := make([]float64, len(s.lone))
+	for i, l := range s.lone {
+		for _, a := range l.terms {
+			for _, b := range l.terms {
+				out[i] += a.Coef * b.Coef * s.fac.at(a.Column, b.Column)
+			}
+		}
+	}
+	return out
+}
+
+// projection returns P_tt of one row, from the inverse inside the pattern and
+// the variances of the lone designs.
+func (s *State) projection(g, t int, lone []float64) float64 {
 	b := &s.blocks[g]
+	if b.alone() {
+		return max(0, b.w[0]-b.w[0]*b.w[0]*lone[s.design[&b.rows[0].Terms[0]]])
+	}
 	p := b.inverseAt(t, t)
 	row := b.row(t)
 	for i, v := range row {
@@ -118,6 +135,7 @@ func (s *State) projection(g, t int) float64 {
 }
 
 func (s *State) ownScore(score []float64) {
+	lone := s.loneVariances()
 	for g := range s.blocks {
 		b := &s.blocks[g]
 		for t := range b.rows {
@@ -125,7 +143,7 @@ func (s *State) ownScore(score []float64) {
 			if len(parts) == 0 {
 				continue
 			}
-			v := s.projection(g, t) - b.py[t]*b.py[t]
+			v := s.projection(g, t, lone) - b.py[t]*b.py[t]
 			for _, p := range parts {
 				score[p.Param] -= p.Factor * v / 2
 			}

@@ -20,10 +20,11 @@ const uncheckable = 1e-6
 //	SD^2 = 1/P_tt - c d + d
 func (s *State) Deleted() []Deleted {
 	out := make([]Deleted, 0, s.model.Rows())
+	lone := s.loneVariances()
 	for g := range s.blocks {
 		b := &s.blocks[g]
 		for t := range b.rows {
-			p := s.projection(g, t)
+			p := s.projection(g, t, lone)
 			r := Deleted{Block: g, Row: t, SD: math.Inf(1), Uncheckable: p/b.w[t] < uncheckable}
 			if !r.Uncheckable {
 				own := 1 / b.w[t]

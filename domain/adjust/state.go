@@ -14,8 +14,33 @@ type State struct {
 	model  *Model
 	theta  []float64
 	blocks []block
+	lone   []lone        // what the blocks of one row are of
+	design map[*Term]int // index in lone, by the first of its terms
 	fac    factor
 	x      []float64
+}
+
+// A lone design is what rows without levels, each in a block of its own, have in
+// common: their terms, and the sum of their weights 1/d. A book has many
+// measurements of few pairs.
+type lone struct {
+	terms  []Term
+	weight float64
+}
+
+// alone adds a block to its lone design, if it has one.
+func (s *State) alone(b *block) {
+	if !b.alone() {
+		return
+	}
+	first := &b.rows[0].Terms[0]
+	i, ok := s.design[first]
+	if !ok {
+		i = len(s.lone)
+		s.design[first] = i
+		s.lone = append(s.lone, lone{terms: b.rows[0].Terms})
+	}
+	s.lone[i].weight += b.w[0]
 }
 
 // A factor is the factorised C.
@@ -35,7 +60,7 @@ func solveAt(m *Model, theta, outside []float64) (*State, error) {
 	if err := m.Check(len(theta)); err != nil {
 		return nil, err
 	}
-	s := &State{model: m, theta: theta, blocks: make([]block, len(m.Blocks))}
+	s := &State{model: m, theta: theta, blocks: make([]block, len(m.Blocks)), design: map[*Term]int{}}
 	from := &store{columns: map[*Term][]int{}}
 	for g := range m.Blocks {
 		b, err := newBlock(&m.Blocks[g], theta, outside, from)
@@ -43,6 +68,7 @@ func solveAt(m *Model, theta, outside []float64) (*State, error) {
 			return nil, err
 		}
 		s.blocks[g] = b
+		s.alone(&s.blocks[g])
 	}
 	fac, err := s.factorise()
 	if err != nil {
@@ -73,8 +99,20 @@ func (s *State) randomVariance(r Random) float64 {
 
 // each visits the upper triangle of C, entry by entry as it adds up.
 func (s *State) each(add func(i, j int, v float64)) {
+	for _, l := range s.lone {
+		for _, a := range l.terms {
+			for _, b := range l.terms {
+				if b.Column >= a.Column {
+					add(a.Column, b.Column, l.weight*a.Coef*b.Coef)
+				}
+			}
+		}
+	}
 	for g := range s.blocks {
 		b := &s.blocks[g]
+		if b.alone() {
+			continue
+		}
 		for t := range b.rows {
 			row := b.row(t)
 			for _, term := range b.rows[t].Terms {
