@@ -26,8 +26,8 @@ type taking struct {
 	airK     float64 // variance of an unknown temperature
 	recorded timebase.Rate
 	drift    drift
-	key      string // equal for measurements that may merge
-	kept     bool   // the measurement is one that a reader remembers
+	key      mergeKey
+	kept     bool // the measurement is one that a reader remembers
 }
 
 // read resolves and reads a measurement. What it makes of it rests on the
@@ -93,7 +93,7 @@ type pairNames struct {
 // pairOnce resolves the pair of a measurement, once for all measurements of it.
 // It is for reading a book, which one goroutine does.
 func (c *catalogue) pairOnce(m *Measurement, at string) (*pair, error) {
-	names := pairNames{c.rigs[m.Rig], m.First, m.Second, m.ReadAt}
+	names := pairNames{c.rigs[m.Rig], m.First, m.Second, cmp.Or(m.ReadAt, defaultDestination)}
 	pairs := c.pairs
 	if c.kept[names.rig] {
 		pairs = c.lasting
@@ -108,17 +108,34 @@ func (c *catalogue) pairOnce(m *Measurement, at string) (*pair, error) {
 	return p, err
 }
 
-// mergeKey is equal for measurements that may merge, classes of their own apart.
-func (t *taking) mergeKey(set map[string]float64) string {
+// A mergeKey is equal for measurements that may merge, classes of their own apart.
+type mergeKey struct {
+	pair          *pair
+	powerUp, card string
+	method        Method
+	eye           EyeRule
+	recorded      timebase.Rate
+	style         style
+	hasDistance   bool
+	distanceM     float64
+	dials         string // where each stood
+	drifts        string // ID of a measurement that drifts: it stays alone
+}
+
+func (t *taking) mergeKey(set map[string]float64) mergeKey {
 	m := t.m
-	parts := []string{
-		t.pair.rig.ID, m.PowerUp, m.First, m.Second, t.pair.destination, string(m.Method), m.CardSource,
-		string(cmp.Or(m.Eye, EyeUnknown)), t.recorded.String(), strconv.Itoa(int(t.style)),
+	k := mergeKey{
+		pair: t.pair, powerUp: m.PowerUp, card: m.CardSource, method: m.Method, eye: cmp.Or(m.Eye, EyeUnknown),
+		recorded: t.recorded, style: t.style,
 	}
 	if m.DistanceM != nil {
-		parts = append(parts, strconv.FormatFloat(*m.DistanceM, 'g', -1, 64))
-	} else {
-		parts = append(parts, "-")
+		k.hasDistance, k.distanceM = true, *m.DistanceM
+	}
+	if t.drift.found {
+		k.drifts = m.ID
+	}
+	if len(set) == 0 {
+		return k
 	}
 	var dials []string
 	t.pair.sides(func(l *link, _ int) {
@@ -127,11 +144,8 @@ func (t *taking) mergeKey(set map[string]float64) string {
 		}
 	})
 	slices.Sort(dials)
-	parts = append(parts, slices.Compact(dials)...)
-	if t.drift.found {
-		parts = append(parts, "own "+m.ID)
-	}
-	return strings.Join(parts, "\x00")
+	k.dials = strings.Join(slices.Compact(dials), "\x00")
+	return k
 }
 
 // merge groups takings, greedily in order of time and ID. Those with a class of
@@ -141,7 +155,7 @@ func merge(all []*taking, own map[string]Variance) [][]*taking {
 		return cmp.Or(a.m.TakenAt.Compare(b.m.TakenAt), cmp.Compare(a.m.ID, b.m.ID))
 	})
 	var groups [][]*taking
-	open := map[string]int{}
+	open := map[mergeKey]int{}
 	for _, t := range all {
 		if len(own) > 0 && own[ownClass+t.m.ID].Class != "" {
 			groups = append(groups, []*taking{t})

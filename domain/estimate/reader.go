@@ -3,6 +3,7 @@ package estimate
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"sync"
 )
@@ -108,8 +109,12 @@ func (r *reader) catalogueOf(b *Book) (*catalogue, error) {
 func (r *reader) readAll(c *catalogue, b *Book) ([]*taking, error) {
 	seen := make(map[string]bool, len(b.Measurements)+len(b.KeptMeasurements))
 	out := make([]*taking, 0, len(b.Measurements)+len(b.KeptMeasurements))
-	add := func(t *taking, at string) error {
+	add := func(t *taking) error {
 		if seen[t.m.ID] {
+			at := fmt.Sprintf("Measurements[%d]", len(out))
+			if n := len(out) - len(b.Measurements); n >= 0 {
+				at = fmt.Sprintf("KeptMeasurements[%d]", n)
+			}
 			return fault(at+".ID", "an ID that no other measurement has", "the measurement ID %q is taken", t.m.ID)
 		}
 		seen[t.m.ID] = true
@@ -117,12 +122,13 @@ func (r *reader) readAll(c *catalogue, b *Book) ([]*taking, error) {
 		return nil
 	}
 	for i := range b.Measurements {
-		at := fmt.Sprintf("Measurements[%d]", i)
-		t, err := c.read(&b.Measurements[i], at)
-		if err != nil {
-			return nil, err
+		t, err := c.read(&b.Measurements[i], "")
+		if err == nil {
+			err = add(t)
+		} else { // once more, for the place
+			_, err = c.read(&b.Measurements[i], fmt.Sprintf("Measurements[%d]", i))
 		}
-		if err := add(t, at); err != nil {
+		if err != nil {
 			return nil, err
 		}
 	}
@@ -137,7 +143,7 @@ func (r *reader) readAll(c *catalogue, b *Book) ([]*taking, error) {
 				r.takings[m] = t
 			}
 		}
-		if err := add(t, "KeptMeasurements"); err != nil {
+		if err := add(t); err != nil {
 			return nil, err
 		}
 	}
@@ -199,47 +205,35 @@ func (r *reader) arrange(n *network) error {
 	return nil
 }
 
+// spare is how much a reader remembers beyond twice what a book has.
+const spare = 1000
+
 // forget drops what a book no longer has, once there is much of it.
 func (r *reader) forget(b *Book, n *network) {
-	const spare = 1000
 	if len(r.takings) > 2*len(b.KeptMeasurements)+spare {
-		takings := make(map[*Measurement]*taking, len(b.KeptMeasurements))
-		for _, m := range b.KeptMeasurements {
-			if t := r.takings[m]; t != nil {
-				takings[m] = t
-			}
-		}
-		r.takings = takings
+		has := setOf(b.KeptMeasurements)
+		maps.DeleteFunc(r.takings, func(m *Measurement, _ *taking) bool { return !has[m] })
 	}
 	if len(r.rows) > 2*len(n.all)+spare {
-		rows := make(map[*taking]*observation, len(n.all))
-		for _, o := range n.all {
-			if r.rows[o.first()] == o {
-				rows[o.first()] = o
-			}
-		}
-		r.rows = rows
+		has := setOf(n.all)
+		maps.DeleteFunc(r.rows, func(_ *taking, o *observation) bool { return !has[o] })
 	}
 	if len(r.components) > 2*len(n.components)+spare {
-		components := make(map[*observation]*component, len(n.components))
-		for _, c := range n.components {
-			if len(c.rows) > 0 && r.components[c.rows[0]] == c {
-				components[c.rows[0]] = c
-			}
-		}
-		r.components = components
+		has := setOf(n.components)
+		maps.DeleteFunc(r.components, func(_ *observation, c *component) bool { return !has[c] })
 	}
 	if len(r.kept) > 2*len(b.KeptRigs)+spare {
-		r.kept = make(map[*Rig]bool, len(b.KeptRigs))
-		pairs := make(map[pairNames]*pair, len(r.known.lasting))
-		for _, rig := range b.KeptRigs {
-			r.kept[rig] = true
-		}
-		for names, p := range r.known.lasting {
-			if r.kept[names.rig] {
-				pairs[names] = p
-			}
-		}
-		r.known.lasting = pairs
+		has := setOf(b.KeptRigs)
+		maps.DeleteFunc(r.kept, func(rig *Rig, _ bool) bool { return !has[rig] })
+		maps.DeleteFunc(r.known.lasting, func(p pairNames, _ *pair) bool { return !has[p.rig] })
+		maps.DeleteFunc(r.takings, func(_ *Measurement, t *taking) bool { return !has[t.pair.rig] })
 	}
+}
+
+func setOf[T comparable](list []T) map[T]bool {
+	out := make(map[T]bool, len(list))
+	for _, x := range list {
+		out[x] = true
+	}
+	return out
 }

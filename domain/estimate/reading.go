@@ -22,9 +22,11 @@ func (m *Measurement) values(rig *Rig, at string) (values, us []float64, s style
 		return nil, nil, 0, fault(at+".Readings", "at least one reading", "measurement %s has no readings", m.ID)
 	}
 	frame := rateOf(m.FrameRate, rig.FrameRate).FrameMS()
+	values = make([]float64, 0, len(m.Readings))
 	for i, r := range m.Readings {
-		v, err := r.value(m.Method, frame, fmt.Sprintf("%s.Readings[%d]", at, i))
-		if err != nil {
+		v, err := r.value(m.Method, frame, "")
+		if err != nil { // once more, for the place
+			_, err = r.value(m.Method, frame, fmt.Sprintf("%s.Readings[%d]", at, i))
 			return nil, nil, 0, err
 		}
 		values = append(values, v)
@@ -130,17 +132,20 @@ func (d *dial) delay(value float64) float64 {
 
 // settings reads the values of controls. Every name must exist in the rig.
 func (p *pair) settings(list []Setting, at string) (map[string]float64, error) {
-	out := map[string]float64{}
+	if len(list) == 0 {
+		return nil, nil
+	}
+	out := make(map[string]float64, len(list))
 	for i, s := range list {
-		path := fmt.Sprintf("%sSettings[%d]", at, i)
+		path := func() string { return fmt.Sprintf("%sSettings[%d]", at, i) }
 		if !p.rig.hasControl(s.Control) {
-			return nil, fault(path, "a control of rig "+p.rig.ID, "rig %s has no control %q", p.rig.ID, s.Control)
+			return nil, fault(path(), "a control of rig "+p.rig.ID, "rig %s has no control %q", p.rig.ID, s.Control)
 		}
 		if _, twice := out[s.Control]; twice {
-			return nil, fault(path, "each control once", "control %q is set twice", s.Control)
+			return nil, fault(path(), "each control once", "control %q is set twice", s.Control)
 		}
 		if !(math.Abs(s.Value) < largest) {
-			return nil, fault(path, "a value in the control's unit", "%v is no setting", s.Value)
+			return nil, fault(path(), "a value in the control's unit", "%v is no setting", s.Value)
 		}
 		out[s.Control] = s.Value
 	}
