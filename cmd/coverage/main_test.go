@@ -33,3 +33,19 @@ func TestRunPrintsBothTables(t *testing.T) {
 		t.Errorf("no row of 24 rigs and 10 %% bad measurements:\n%s", out.String())
 	}
 }
+
+// A row of the whole study comes out the same when only its situation is asked for.
+func TestRunOfOneSituationRepeatsItsRows(t *testing.T) {
+	t.Parallel()
+	rows := func(only string) string {
+		var out, stderr bytes.Buffer
+		if err := run(t.Context(), []string{"-replicates", "2", "-network", "0", "-only", only}, &out, &stderr); err != nil && !errors.Is(err, errCovers) {
+			t.Fatal(err, stderr.String())
+		}
+		_, table, _ := strings.Cut(out.String(), "--- |\n")
+		return table
+	}
+	if part := rows("card not named"); part == "" || !strings.HasSuffix(rows("clip, genlocked"), part) {
+		t.Errorf("other rows than in a wider run:\n%s", part)
+	}
+}
