@@ -154,11 +154,11 @@ func merge(all []*taking, own map[string]Variance) [][]*taking {
 	slices.SortFunc(all, func(a, b *taking) int {
 		return cmp.Or(a.m.TakenAt.Compare(b.m.TakenAt), cmp.Compare(a.m.ID, b.m.ID))
 	})
-	var groups [][]*taking
-	open := map[mergeKey]int{}
-	for _, t := range all {
+	groups := make([][]*taking, 0, len(all))
+	open := make(map[mergeKey]int, len(all))
+	for k, t := range all {
 		if len(own) > 0 && own[ownClass+t.m.ID].Class != "" {
-			groups = append(groups, []*taking{t})
+			groups = append(groups, all[k:k+1:k+1])
 			continue
 		}
 		i, ok := open[t.key]
@@ -167,7 +167,7 @@ func merge(all []*taking, own map[string]Variance) [][]*taking {
 			continue
 		}
 		open[t.key] = len(groups)
-		groups = append(groups, []*taking{t})
+		groups = append(groups, all[k:k+1:k+1])
 	}
 	return groups
 }

@@ -9,7 +9,6 @@ import (
 // were merged.
 type observation struct {
 	takings []*taking
-	ids     []string  // of the takings
 	share   []float64 // of each taking's mean in the value; the sum is 1
 	pair    *pair
 	y       float64 // offset with dials, air and mean phase taken out, ms
@@ -39,10 +38,7 @@ func (o *observation) powerUp() string    { return o.pair.rig.slug() + "\x00" + 
 // free phase.
 func observe(group []*taking, own map[string]Variance, free PhaseRule) *observation {
 	t := group[0]
-	o := &observation{takings: group, ids: make([]string, len(group)), pair: t.pair, take: t.pair.class(), n: 1}
-	for i, t := range group {
-		o.ids[i] = t.m.ID
-	}
+	o := &observation{takings: group, pair: t.pair, take: t.pair.class(), n: 1}
 	if v, ok := own[ownClass+t.m.ID]; ok && len(group) == 1 {
 		o.take = class{v.Class, v.PriorMS2, v.NuPrior}
 	}
@@ -58,10 +54,25 @@ func observe(group []*taking, own map[string]Variance, free PhaseRule) *observat
 	default:
 		o.list()
 	}
+	if len(group) == 1 {
+		o.share = whole
+	}
 	o.reading += sharedVariance(group)
 	o.y -= meanPhase(all)
 	o.card = o.cardColumn()
 	return o
+}
+
+// whole is the share of a taking that was merged with no other.
+var whole = []float64{1}
+
+// ids names the measurements of the row.
+func (o *observation) ids() []string {
+	out := make([]string, len(o.takings))
+	for i, t := range o.takings {
+		out[i] = t.m.ID
+	}
+	return out
 }
 
 // sharedVariance is what all readings of a group have in common: the air, of

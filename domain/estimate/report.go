@@ -58,7 +58,7 @@ func (s *Solution) report(at place) Report {
 	part := s.parts[at.component]
 	d, modelRow := part.deleted[at.block][at.row], &part.model.Blocks[at.block].Rows[at.row]
 	t := o.takings[at.taking]
-	r := Report{ID: t.m.ID, Merged: o.ids, Class: o.take.name, KnownMS: t.known, Uncheckable: d.Uncheckable, DetectableMS: math.Inf(1)}
+	r := Report{ID: t.m.ID, Merged: o.ids(), Class: o.take.name, KnownMS: t.known, Uncheckable: d.Uncheckable, DetectableMS: math.Inf(1)}
 	r.RawMS, _, _ = spread(t.values)
 	r.PredictedMS = r.RawMS
 	if !d.Uncheckable {
