@@ -172,6 +172,9 @@ func (r *reader) observe(groups [][]*taking, b *Book, free PhaseRule) []*observa
 			out[i] = o
 			continue
 		}
+		if group[0].kept {
+			group = slices.Clone(group) // it outlives the list that it is cut from
+		}
 		out[i] = observe(group, own, free)
 	}
 	walkPhases(out)

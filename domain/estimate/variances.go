@@ -97,11 +97,16 @@ func (r *registry) params() []adjust.Param {
 // addAll registers the classes of observations and units in a fixed order.
 func (r *registry) addAll(all []*observation) {
 	classes := map[string]class{}
+	seen := map[*pair]bool{}
 	for _, o := range all {
 		classes[o.take.name] = o.take
 		if o.read != "" {
 			classes[o.read] = readClassOf(o.read)
 		}
+		if seen[o.pair] {
+			continue
+		}
+		seen[o.pair] = true
 		_, kinds := o.pair.units()
 		for _, kind := range kinds {
 			c := unitClassOf(kind)
