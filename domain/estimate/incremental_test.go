@@ -21,15 +21,7 @@ type growing struct {
 
 func newGrowing(tb testing.TB, random *rand.Rand) *growing {
 	tb.Helper()
-	g := &growing{random: random, book: randomBook(random, rate(tb, "25"), 4)}
-	for _, r := range g.book.Rigs {
-		g.book.KeptRigs = append(g.book.KeptRigs, &r)
-	}
-	for _, m := range g.book.Measurements {
-		g.book.KeptMeasurements = append(g.book.KeptMeasurements, &m)
-	}
-	g.book.Rigs, g.book.Measurements = nil, nil
-	return g
+	return &growing{random: random, book: keep(randomBook(random, rate(tb, "25"), 4))}
 }
 
 // write does one thing that crews do: measure, strike, restore, revise a rig,
