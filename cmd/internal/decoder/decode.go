@@ -4,11 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 
 	"delaybook/domain/recording"
 )
@@ -47,7 +45,7 @@ func (d *Decoder) Decode(ctx context.Context, file string, o DecodeOptions, prog
 		return nil, err
 	}
 	got := &collected{plan: plan, limits: d.limits, streams: make([]packets, plan.streams()), progress: progress}
-	err = d.collect(ctx, file, plan, got)
+	err = d.tee(ctx, file, got.add, got.stamp, func(file string) []string { return d.decodeArgs(plan, file) })
 	if refused := (*Error)(nil); errors.As(err, &refused) || ctx.Err() != nil {
 		return nil, err
 	}
@@ -142,47 +140,6 @@ func (d *Decoder) decodeArgs(p plan, file string) []string {
 	graph, maps := p.filters()
 	args = append(append(args, d.reading(p.info.Container, file)...), "-filter_complex", graph)
 	args = append(args, maps...)
-	// Without bitexact the Matroska writer looks for chance, of which the builtin has none, and does not return.
 	return append(args, "-fps_mode", "passthrough", "-enc_time_base:v", "1:90000", "-c:v", "rawvideo", "-c:a", "pcm_s16le",
-		"-flush_packets", "1", "-f", "tee", "[f=matroska:fflags=+bitexact]pipe:1|[f=framecrc:avoid_negative_ts=disabled]pipe:2")
-}
-
-// collect runs the program and reads both of its pipes. An error of a reader ends the program.
-func (d *Decoder) collect(ctx context.Context, file string, p plan, into *collected) error {
-	running, stop := context.WithCancelCause(ctx)
-	defer stop(nil)
-	media, stderr := newTap(), newTap()
-	var readers sync.WaitGroup
-	readers.Go(func() { media.read(stop, func(r io.Reader) error { return blocks(r, into.add) }) })
-	readers.Go(func() { stderr.read(stop, func(r io.Reader) error { return stamps(r, into.stamp) }) })
-	err := d.run(running, process{
-		kind: "decode", in: []string{file}, stdout: media.w, stderr: stderr.w,
-		args: func(see paths) []string { return d.decodeArgs(p, see.in[0]) },
-	})
-	media.w.Close()
-	stderr.w.Close()
-	readers.Wait()
-	if cause := context.Cause(running); cause != nil {
-		return cause
-	}
-	return err
-}
-
-// A tap is a pipe from the program to a reader.
-type tap struct {
-	r *io.PipeReader
-	w *io.PipeWriter
-}
-
-func newTap() tap {
-	r, w := io.Pipe()
-	return tap{r, w}
-}
-
-func (t tap) read(stop context.CancelCauseFunc, reader func(io.Reader) error) {
-	err := reader(t.r)
-	if err != nil {
-		stop(err)
-	}
-	_ = t.r.CloseWithError(err) // whatever follows is refused, so that the program does not wait for a reader
+		"-flush_packets", "1", "-f", "tee", teePipes)
 }

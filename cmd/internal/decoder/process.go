@@ -24,7 +24,7 @@ const nativeMemoryKiB = 4 << 20
 type process struct {
 	kind   string   // compile, probe, decode or encode
 	in     []string // files to read
-	out    string   // encode: an empty folder to write
+	out    string   // encode: a file to make, in a folder that is empty
 	args   func(see paths) []string
 	stdin  io.Reader
 	stdout io.Writer
@@ -84,7 +84,7 @@ func (d *Decoder) command(ctx context.Context, p process) (cmd *exec.Cmd, releas
 		return d.nativeCommand(ctx, p)
 	}
 	args := []string{p.kind, "--cache", d.cache, "--cpu-seconds", d.cpuSeconds()}
-	see := paths{out: "/out"}
+	see := paths{out: "/out/" + filepath.Base(p.out)}
 	for _, file := range p.in {
 		absolute, err := filepath.Abs(file)
 		if err != nil {
@@ -94,7 +94,7 @@ func (d *Decoder) command(ctx context.Context, p process) (cmd *exec.Cmd, releas
 		see.in = append(see.in, "/in/"+filepath.Base(absolute))
 	}
 	if p.out != "" {
-		args = append(args, "--out", p.out)
+		args = append(args, "--out", filepath.Dir(p.out))
 	}
 	args = append(args, "--")
 	if p.args != nil {
@@ -116,22 +116,16 @@ func (d *Decoder) nativeCommand(ctx context.Context, p process) (cmd *exec.Cmd, 
 	if p.kind == "probe" {
 		program = d.probe
 	}
-	var opened []*os.File
+	asOther := os.Geteuid() == 0
+	opened, see, err := p.open(asOther)
 	release = func() {
 		for _, f := range opened {
 			_ = f.Close()
 		}
 	}
-	see := paths{out: p.out}
-	asOther := os.Geteuid() == 0
-	for i, name := range p.in {
-		f, err := openPlain(name, asOther)
-		if err != nil {
-			release()
-			return nil, nil, err
-		}
-		opened = append(opened, f)
-		see.in = append(see.in, "/dev/fd/"+strconv.Itoa(3+i))
+	if err != nil {
+		release()
+		return nil, nil, err
 	}
 	const limits = `ulimit -t "$1" && ulimit -v "$2" && ulimit -c 0 && ulimit -n 32 || exit 125; shift 2; exec "$@"`
 	args := []string{"-c", limits, "sh", d.cpuSeconds(), strconv.Itoa(nativeMemoryKiB), program}
@@ -140,11 +134,34 @@ func (d *Decoder) nativeCommand(ctx context.Context, p process) (cmd *exec.Cmd, 
 	cmd.Dir = "/"
 	if asOther {
 		cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: d.uid, Gid: d.uid}}
-		if p.out != "" {
-			err = os.Chown(p.out, int(d.uid), int(d.uid))
-		}
 	}
-	return cmd, release, err
+	return cmd, release, nil
+}
+
+// open opens what the process reads and writes, and answers the names of the descriptors, which begin at 3.
+func (p process) open(asOther bool) (opened []*os.File, see paths, err error) {
+	name := func() string { return "/dev/fd/" + strconv.Itoa(2+len(opened)) }
+	for _, file := range p.in {
+		f, err := openPlain(file, asOther)
+		if err != nil {
+			return opened, see, err
+		}
+		opened = append(opened, f)
+		see.in = append(see.in, name())
+	}
+	if p.out == "" {
+		return opened, see, nil
+	}
+	f, err := os.OpenFile(p.out, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return opened, see, err
+	}
+	opened = append(opened, f)
+	see.out = name()
+	if asOther {
+		err = f.Chmod(0o666) // its folder is closed to others
+	}
+	return opened, see, err
 }
 
 // openPlain opens a plain file and nothing else. Another user opens it again through the descriptor, for which the
