@@ -139,11 +139,12 @@ func (s probedStream) video() *VideoInfo {
 	if v.NominalFPS == 0 {
 		v.NominalFPS = fraction(s.BaseRate)
 	}
-	// The first letter is the field stored first, the second the one shown first.
+	// Two letters differ where both fields are stored as one picture. Writers then put the field that is shown first
+	// in front (common practice; FFmpeg's own comment has it the other way round).
 	switch s.FieldOrder {
-	case "tt", "bt":
+	case "tt", "tb":
 		v.Scan = recording.TopFirst
-	case "bb", "tb":
+	case "bb", "bt":
 		v.Scan = recording.BottomFirst
 	}
 	return v
