@@ -1,0 +1,312 @@
+package clip
+
+import "math"
+
+// gammas are the curves that a camera's picture may have: the fit weighs them,
+// because 0.4 of a wrong exponent would move the offset by 0.6 ms. What they are
+// near to is common practice; Rec. ITU-R BT.1886 has a display's 2.4.
+var gammas = [...]float64{1.7, 2.0, 2.2, 2.5, 2.9}
+
+const plain = 2 // index of the exponent that is used where no fit is made
+
+// A glow is the light of one flash round its onset, as shares of full light.
+type glow struct {
+	flash
+	from  int                       // frame of the first value
+	share [len(gammas)][2][]float64 // by exponent, field (0 top) and frame
+	rows  []int                     // field rows that the flash covers enough of
+	byRow [][]float64               // by frame, then as rows
+	noise float64                   // standard deviation of the shares, dark and lit
+	grain float64                   // of single pixels over time in the dark, grey levels
+	burnt float64                   // share of flash pixels at the ceiling
+	spare bool                      // measured on pixels that are not at the ceiling
+	sag   float64                   // by how much the light falls while the flash lasts, share
+	mask  []pixel
+	short bool // lasts so few frames that none is certainly lit
+}
+
+// A pixel is a place in a field.
+type pixel struct{ y, x int }
+
+// A look measures glows of one film.
+type look struct {
+	*film
+	linear [len(gammas)][256]float64
+}
+
+func newLook(f *film) *look {
+	l := &look{film: f}
+	for g, gamma := range gammas {
+		for y := range 256 {
+			v := (float64(y) - 16) / 219
+			if f.full {
+				v = float64(y) / 255
+			}
+			l.linear[g][y] = math.Pow(max(v, 0), gamma)
+		}
+	}
+	return l
+}
+
+// ceiling is the grey level from which a pixel may be overexposed.
+func (l *look) ceiling() float64 {
+	if l.full {
+		return 252
+	}
+	return 233
+}
+
+// before and after are frames kept on both sides of the onset.
+const (
+	before = 4
+	after  = 3
+)
+
+// glow measures one flash. It fails at the ends of the recording and where there
+// is no contrast.
+func (l *look) glow(fl flash) (glow, bool) {
+	g := glow{flash: fl, from: fl.first - before}
+	darkFrom := max(0, fl.first-6)
+	dark := frames(darkFrom, fl.first-2)
+	lit := frames(fl.first+1, fl.last-1)
+	if len(lit) == 0 {
+		g.short = true
+		lit = []int{l.brightest(fl)}
+	}
+	if g.from < 0 || len(dark) < 2 || fl.first+after >= len(l.pts) {
+		return glow{}, false
+	}
+	low, grain := l.still(dark)
+	high, _ := l.still(lit)
+	g.grain = grain
+	if !l.choose(&g, low, high) {
+		return glow{}, false
+	}
+	to := min(fl.first+after, fl.last-1)
+	if g.short {
+		to = fl.first + after
+	}
+	ok := true
+	for i := range gammas {
+		for parity := range 2 {
+			ok = l.shares(&g, i, parity, to, dark, lit) && ok
+		}
+	}
+	l.measureRows(&g, to, dark, lit)
+	return g, ok
+}
+
+func frames(from, to int) []int {
+	var out []int
+	for k := from; k <= to; k++ {
+		out = append(out, k)
+	}
+	return out
+}
+
+// brightest is the frame of a flash with most light.
+func (l *look) brightest(fl flash) int {
+	best, at := -1.0, fl.first
+	for k := fl.first; k <= fl.last; k++ {
+		sum := 0.0
+		for _, v := range l.mean[k*blocks : (k+1)*blocks] {
+			sum += float64(v)
+		}
+		if sum > best {
+			best, at = sum, k
+		}
+	}
+	return at
+}
+
+// still returns the mean picture of frames, both fields together, and the
+// standard deviation over time of a pixel of one field.
+func (l *look) still(ks []int) (picture []float64, grain float64) {
+	picture = make([]float64, l.w*l.h)
+	for _, k := range ks {
+		for y := range l.h {
+			even, odd := l.row(k, 0, y), l.row(k, 1, y)
+			out := picture[y*l.w : (y+1)*l.w]
+			for x := range out {
+				out[x] += float64(int(even[x]) + int(odd[x]))
+			}
+		}
+	}
+	for i := range picture {
+		picture[i] /= 2 * float64(len(ks))
+	}
+	if len(ks) < 2 {
+		return picture, 0
+	}
+	sum := 0.0
+	for i := 1; i < len(ks); i++ {
+		for y := range l.h {
+			a, b := l.row(ks[i-1], 0, y), l.row(ks[i], 0, y)
+			for x, v := range a {
+				d := float64(int(v) - int(b[x]))
+				sum += d * d
+			}
+		}
+	}
+	return picture, math.Sqrt(sum / float64((len(ks)-1)*l.w*l.h) / 2)
+}
+
+// choose sets the pixels of the flash: those whose step is more than half of the
+// largest, without their rim, which shake and blur move. Of an overexposed flash
+// it takes pixels of its halo, which still tell how much light there was.
+func (l *look) choose(g *glow, low, high []float64) bool {
+	diff := make([]float64, len(low))
+	for i := range diff {
+		diff[i] = high[i] - low[i]
+	}
+	top := quantile(diff, 0.995)
+	if top < 2*minStep {
+		return false
+	}
+	in := make([]bool, len(diff))
+	for i, d := range diff {
+		in[i] = d > top/2
+	}
+	g.mask = l.pixels(in, true)
+	if len(g.mask) < 12 {
+		g.mask = l.pixels(in, false)
+	}
+	over := 0
+	for _, p := range g.mask {
+		if high[p.y*l.w+p.x] >= l.ceiling() {
+			over++
+		}
+	}
+	g.burnt = float64(over) / float64(len(g.mask))
+	if g.burnt <= burntShare {
+		return true
+	}
+	for i, d := range diff {
+		in[i] = d > max(0.08*top, 12) && high[i] < l.ceiling()-18
+	}
+	if halo := l.pixels(in, false); len(halo) >= 40 {
+		g.mask, g.spare = halo, true
+	}
+	return true
+}
+
+// burntShare is the share of flash pixels at the ceiling from which a flash
+// counts as overexposed.
+const burntShare = 0.3
+
+// pixels lists the places that are in; eroded: with all four neighbours.
+func (l *look) pixels(in []bool, eroded bool) []pixel {
+	var out []pixel
+	for y := range l.h {
+		for x := range l.w {
+			i := y*l.w + x
+			if !in[i] {
+				continue
+			}
+			if eroded && (x == 0 || y == 0 || x == l.w-1 || y == l.h-1 || !in[i-1] || !in[i+1] || !in[i-l.w] || !in[i+l.w]) {
+				continue
+			}
+			out = append(out, pixel{y, x})
+		}
+	}
+	return out
+}
+
+// level is the mean light of the mask in one field.
+func (l *look) level(mask []pixel, k, parity, gamma int) float64 {
+	sum, table := 0.0, &l.linear[gamma]
+	for _, p := range mask {
+		sum += table[l.luma[l.at[k]+(2*p.y+parity)*l.w+p.x]]
+	}
+	return sum / float64(len(mask))
+}
+
+// shares sets the shares of light of one field and exponent for frames g.from to
+// to, and what goes with them. It fails where dark and lit do not differ.
+func (l *look) shares(g *glow, gamma, parity, to int, dark, lit []int) bool {
+	darks := l.levels(g.mask, dark, parity, gamma)
+	lits := l.levels(g.mask, lit, parity, gamma)
+	low := median(darks)
+	high, sag := plateau(lits)
+	contrast := high - low
+	if !(contrast > 1e-5) {
+		return false
+	}
+	out := make([]float64, 0, to-g.from+1)
+	for k := g.from; k <= to; k++ {
+		out = append(out, (l.level(g.mask, k, parity, gamma)-low)/contrast)
+	}
+	g.share[gamma][parity] = out
+	if gamma == plain {
+		g.noise = max(g.noise, sdOf(darks)/contrast)
+		if len(lits) > 2 {
+			g.noise = max(g.noise, scatter(lits)/contrast)
+		}
+		g.sag = max(g.sag, sag/contrast)
+	}
+	return true
+}
+
+func (l *look) levels(mask []pixel, ks []int, parity, gamma int) []float64 {
+	out := make([]float64, len(ks))
+	for i, k := range ks {
+		out[i] = l.level(mask, k, parity, gamma)
+	}
+	return out
+}
+
+// plateau returns the full light at the onset and how far the light falls over
+// the flash: where a camera closes its iris on the flash, the first frames say
+// what full is.
+func plateau(lits []float64) (high, sag float64) {
+	if len(lits) < 3 {
+		return mean(lits), 0
+	}
+	half := len(lits) / 2
+	first, last := mean(lits[:half]), mean(lits[len(lits)-half:])
+	sag = first - last
+	if sag > 3*scatter(lits) && sag > 0.02*first {
+		n := float64(len(lits))
+		perFrame := sag / (n - float64(half))
+		return mean(lits) + perFrame*(n+1)/2, sag
+	}
+	return median(lits), sag
+}
+
+// scatter is the standard deviation of the values about a smooth course, from
+// the differences of neighbours.
+func scatter(xs []float64) float64 {
+	if len(xs) < 3 {
+		return 0
+	}
+	d := make([]float64, len(xs)-2)
+	for i := range d {
+		d[i] = math.Abs(xs[i] - 2*xs[i+1] + xs[i+2])
+	}
+	return median(d) / 0.6745 / math.Sqrt(6) // weights 1, -2, 1
+}
+
+// measureRows sets the shares of light of each row, both fields together.
+func (l *look) measureRows(g *glow, to int, dark, lit []int) {
+	byRow := map[int][]pixel{}
+	for _, p := range g.mask {
+		byRow[p.y] = append(byRow[p.y], p)
+	}
+	for y := range l.h {
+		if len(byRow[y]) >= 3 {
+			g.rows = append(g.rows, y)
+		}
+	}
+	g.byRow = make([][]float64, to-g.from+1)
+	for _, y := range g.rows {
+		mask := byRow[y]
+		both := func(ks []int) float64 {
+			return mean(append(l.levels(mask, ks, 0, plain), l.levels(mask, ks, 1, plain)...))
+		}
+		low, high := both(dark), both(lit)
+		for i := range g.byRow {
+			k := []int{g.from + i}
+			g.byRow[i] = append(g.byRow[i], (both(k)-low)/max(high-low, 1e-6))
+		}
+	}
+}
