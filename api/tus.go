@@ -75,6 +75,8 @@ func (t *tusServer) serve(c echo.Context, r tusRequest, serve http.HandlerFunc) 
 	request := c.Request().WithContext(context.WithValue(c.Request().Context(), tusKey{}, r))
 	request.Header.Del("X-HTTP-Method-Override") // it would pass by who may do what
 	out := &tusAnswer{ResponseWriter: c.Response()}
+	under := strings.TrimPrefix(request.URL.Path, uploadsPath)
+	request.URL = &url.URL{Path: "/" + under} // the library takes all of the path for the identifier
 	t.handler.Middleware(serve).ServeHTTP(out, request)
 	if out.problem == 0 {
 		return nil
@@ -101,6 +103,9 @@ func (t *tusServer) begin(hook handler.HookEvent) (none handler.HTTPResponse, ch
 	if meta["client_id"] == "" && r.Once != "" {
 		meta["client_id"] = service.OnceID(r.Request)
 	}
+	if _, own := meta[rigMeta]; own {
+		return none, changes, asTus(fault("", "the metadata "+rigMeta+" is for the service alone", "metadata without it"))
+	}
 	if _, err := newClip(clipMeta(meta)); err != nil {
 		return none, changes, asTus(err)
 	}
@@ -109,8 +114,19 @@ func (t *tusServer) begin(hook handler.HookEvent) (none handler.HTTPResponse, ch
 		return none, changes, asTus(err)
 	}
 	meta[rigMeta] = upload.Rig()
-	return none, handler.FileInfoChanges{ID: upload.ID(), MetaData: meta}, nil
+	body, err := json.Marshal(Upload{ID: upload.ID(), Length: hook.Upload.Size})
+	if err != nil {
+		return none, changes, err
+	}
+	answer := handler.HTTPResponse{Body: string(body), Header: handler.HTTPHeader{echo.HeaderContentType: echo.MIMEApplicationJSON}}
+	return answer, handler.FileInfoChanges{ID: upload.ID(), MetaData: meta}, nil
 }
+
+// An Upload is a recording that comes in bit by bit.
+type Upload struct {
+	ID     string `json:"id" format:"uuid"`
+	Length int64  `json:"length" example:"18874368"` // bytes, in all
+} //	@name	Upload
 
 // Metadata that is not for the clip.
 const (
@@ -278,6 +294,7 @@ func (a *tusAnswer) WriteHeader(status int) {
 	if status >= http.StatusBadRequest {
 		a.problem = status
 		a.Header().Del(echo.HeaderContentLength)
+		a.Header().Del(echo.HeaderContentType)
 		return
 	}
 	if at, err := url.Parse(a.Header().Get(echo.HeaderLocation)); err == nil && at.Path != "" {
