@@ -154,7 +154,7 @@ var rules = []rule{
 		name: "test support stays in tests", instead: "move what the program needs out of it",
 		imports: func(s source, imported string) bool {
 			folder, own := ours(imported)
-			return own && (folder == "db/dbtest" || folder == "openapi/contract") && !s.isTest() && s.dir() != folder
+			return own && (folder == "db/dbtest" || folder == "openapi/contract" || folder == "domain/tracks/tracktest") && !s.isTest() && s.dir() != folder
 		},
 	},
 	{
