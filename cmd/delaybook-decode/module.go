@@ -6,6 +6,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"runtime/debug"
 
 	"codeberg.org/gruf/go-ffmpreg/embed"
 	"codeberg.org/gruf/go-ffmpreg/wasm"
@@ -48,7 +49,8 @@ func (o order) carryOut(ctx context.Context, stdin io.Reader, stdout, stderr io.
 
 // compile loads the module from the cache, or compiles it into it with one worker, which takes long but little
 // memory. The runtime is not closed by the context: checking for that multiplies the time to decode, so the process
-// has to be killed instead.
+// has to be killed instead. Memory is set aside whole, which costs addresses only: grown piece by piece it is copied,
+// and held twice.
 func compile(ctx context.Context, folder string) (wazero.Runtime, wazero.CompiledModule, error) {
 	release, err := openCache(folder)
 	if err != nil {
@@ -60,7 +62,8 @@ func compile(ctx context.Context, folder string) (wazero.Runtime, wazero.Compile
 		return nil, nil, fmt.Errorf("open the cache of the compiled decoder: %w", err)
 	}
 	ctx = experimental.WithCompilationWorkers(ctx, 1)
-	config := wazero.NewRuntimeConfigCompiler().WithMemoryLimitPages(memoryPages).WithCompilationCache(cache)
+	config := wazero.NewRuntimeConfigCompiler().WithCompilationCache(cache).
+		WithMemoryLimitPages(memoryPages).WithMemoryCapacityFromMax(true)
 	runtime, err := wasm.NewRuntime(ctx, config)
 	if err != nil {
 		return nil, nil, fmt.Errorf("start the WebAssembly runtime: %w", err)
@@ -70,5 +73,6 @@ func compile(ctx context.Context, folder string) (wazero.Runtime, wazero.Compile
 		return nil, nil, fmt.Errorf("compile the decoder: %w", err)
 	}
 	embed.Free()
+	debug.FreeOSMemory() // of what loading took, before decoding takes its share
 	return runtime, module, nil
 }

@@ -45,7 +45,7 @@ func openInputs(files []string) (inputs, error) {
 	all := inputs{}
 	for _, file := range files {
 		folder, name := filepath.Split(file)
-		if name == "" || strings.HasPrefix(name, ".") {
+		if name == "" || name == "." || name == ".." {
 			return nil, fmt.Errorf("--in %q names no file", file)
 		}
 		if all[name] != nil {

@@ -134,11 +134,11 @@ func hasLuma(format string) bool {
 
 func (d *Decoder) decodeArgs(p plan, file string) []string {
 	args := []string{
-		"-v", "quiet", "-nostdin", "-copyts", "-noautorotate", "-threads", "1", "-skip_loop_filter", "all",
+		"-v", "quiet", "-nostdin", "-copyts", "-noautorotate", "-threads", "1", "-max_pixels", strconv.Itoa(d.limits.Pixels), "-skip_loop_filter", "all",
 		"-t", strconv.FormatFloat(p.options.MaxSeconds, 'f', 6, 64),
 	}
 	graph, maps := p.filters()
-	args = append(append(args, d.reading(p.info.Container, file)...), "-filter_complex", graph)
+	args = append(append(args, reading(p.info.Container)...), "-i", file, "-filter_complex", graph)
 	args = append(args, maps...)
 	return append(args, "-fps_mode", "passthrough", "-enc_time_base:v", "1:90000", "-c:v", "rawvideo", "-c:a", "pcm_s16le",
 		"-flush_packets", "1", "-f", "tee", teePipes)

@@ -18,6 +18,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"sync"
 	"time"
 )
 
@@ -74,6 +75,9 @@ type Decoder struct {
 	uid           uint32
 	cache         string
 	limits        Limits
+
+	warming sync.Mutex
+	warm    bool
 }
 
 // Open finds the program. It starts nothing: Warm does.
@@ -146,10 +150,20 @@ func (d *Decoder) Native() bool { return d.program == "" }
 
 // Warm compiles the builtin decoder into its cache, which takes some 10 s of one
 // core and 400 MB once; afterwards, and with a native one, it does next to
-// nothing. Calls that find no compiled decoder do the same, at that moment.
+// nothing. The first call of a Decoder does the same, so that the limits of a
+// file do not have to hold for the compiler.
 func (d *Decoder) Warm(ctx context.Context) error {
 	if d.Native() {
 		return nil
 	}
-	return d.run(ctx, process{kind: "compile"})
+	d.warming.Lock()
+	defer d.warming.Unlock()
+	if d.warm {
+		return nil
+	}
+	if err := d.start(ctx, process{kind: "compile"}, Limits{Wall: 10 * time.Minute, CPU: 3 * time.Minute}); err != nil {
+		return fmt.Errorf("compile the decoder: %w", err)
+	}
+	d.warm = true
+	return nil
 }

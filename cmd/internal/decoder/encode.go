@@ -141,7 +141,7 @@ func (o EncodeOptions) args(see paths) []string {
 		args = append(append(args, "-c:a"), audioCodecs[o.Audio]...)
 	}
 	// Without bitexact some writers look for chance, of which the builtin has none, and do not return.
-	args = append(args, "-threads", "1", "-map_metadata", "-1", "-fflags", "+bitexact", "-flags:v", "+bitexact", "-flags:a", "+bitexact", "-f")
+	args = append(args, "-threads", "1", "-map_metadata", "-1", "-fflags", "+bitexact", "-flags:a", "+bitexact", "-f")
 	return append(append(args, muxers[filepath.Ext(o.Path)]...), see.out)
 }
 
@@ -151,14 +151,16 @@ func (o EncodeOptions) pictureArgs() []string {
 		args = append(args, "-vf", fmt.Sprintf("scale=%d:%d:flags=neighbor", o.Width*o.Enlarge, o.Height*o.Enlarge))
 	}
 	args = append(append(args, "-c:v"), videoCodecs[o.Video]...)
-	if o.Scan == recording.TopFirst || o.Scan == recording.BottomFirst {
-		top := "0"
-		if o.Scan == recording.TopFirst {
-			top = "1"
+	switch o.Scan {
+	case recording.TopFirst:
+		return append(args, "-flags:v", "+bitexact+ildct+ilme", "-top", "1")
+	case recording.BottomFirst:
+		if o.Video == "h264" {
+			args = append(args, "-x264-params", "bff=1")
 		}
-		args = append(args, "-flags", "+ildct+ilme", "-top", top)
+		return append(args, "-flags:v", "+bitexact+ildct+ilme", "-top", "0")
 	}
-	return args
+	return append(args, "-flags:v", "+bitexact")
 }
 
 // A pictureReader is the stream of pictures, with grey added.

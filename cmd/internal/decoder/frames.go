@@ -47,8 +47,8 @@ func (d *Decoder) Frames(ctx context.Context, file string, fromS float64, n, wid
 		info.Video.index, strconv.FormatFloat(fromS-slack, 'f', 7, 64), width)
 	frames := &frameList{}
 	err = d.tee(ctx, file, frames.add, frames.stamp, func(file string) []string {
-		args := append([]string{"-v", "quiet", "-nostdin", "-copyts", "-threads", "1"}, d.reading(info.Container, file)...)
-		return append(args, "-filter_complex", graph, "-map", "[v]", "-frames:v", strconv.Itoa(n), "-fps_mode", "passthrough",
+		args := append([]string{"-v", "quiet", "-nostdin", "-copyts", "-threads", "1", "-max_pixels", strconv.Itoa(d.limits.Pixels)}, reading(info.Container)...)
+		return append(args, "-i", file, "-filter_complex", graph, "-map", "[v]", "-frames:v", strconv.Itoa(n), "-fps_mode", "passthrough",
 			"-enc_time_base:v", "1:90000", "-c:v", "mjpeg", "-q:v", "4", "-f", "tee", teePipes)
 	})
 	if err != nil && len(frames.images) == 0 {

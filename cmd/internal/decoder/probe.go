@@ -78,20 +78,9 @@ func (d *Decoder) Probe(ctx context.Context, file string) (Info, error) {
 	if err != nil {
 		return Info{}, err
 	}
-	const maxAnswer = 1 << 20
-	var answer bytes.Buffer
-	err = d.run(ctx, process{
-		kind: "probe", in: []string{file}, stdout: &headWriter{w: &answer, left: maxAnswer},
-		args: func(see paths) []string {
-			return append(d.reading(container, see.in[0]), "-v", "error", "-show_format", "-show_streams", "-of", "json")
-		},
-	})
+	p, err := d.ask(ctx, container, file)
 	if err != nil {
-		return Info{}, badFile(ctx, err)
-	}
-	var p probed
-	if err := json.Unmarshal(answer.Bytes(), &p); err != nil {
-		return Info{}, refuse(unreadable("The beginning of the file is damaged."), err)
+		return Info{}, err
 	}
 	info := p.info(container, size)
 	if container == "mov" {
@@ -102,14 +91,34 @@ func (d *Decoder) Probe(ctx context.Context, file string) (Info, error) {
 	return info, d.check(info, len(p.Streams))
 }
 
-// reading is how both programs are told to read a file: with the demuxer that was sniffed, from this file only, and,
+// ask runs ffprobe. A picture above the limit of pixels is let through, because otherwise its size would not be told.
+func (d *Decoder) ask(ctx context.Context, container, file string) (probed, error) {
+	const maxAnswer = 1 << 20
+	var answer bytes.Buffer
+	err := d.run(ctx, process{
+		kind: "probe", in: []string{file}, stdout: &headWriter{w: &answer, left: maxAnswer},
+		args: func(see paths) []string {
+			return append(reading(container), "-v", "error", "-show_format", "-show_streams", "-of", "json", "-i", see.in[0])
+		},
+	})
+	if err != nil {
+		return probed{}, badFile(ctx, err)
+	}
+	var p probed
+	if err := json.Unmarshal(answer.Bytes(), &p); err != nil {
+		return probed{}, refuse(unreadable("The beginning of the file is damaged."), err)
+	}
+	return p, nil
+}
+
+// reading is how both programs are told to read the file named next: with the demuxer that was sniffed, from this file only, and,
 // for MOV and MP4, with time stamps as the edit list means them; the default snaps the first frame kept to zero.
-func (d *Decoder) reading(container, file string) []string {
-	args := []string{"-protocol_whitelist", "file", "-max_pixels", strconv.Itoa(d.limits.Pixels), "-f", container}
+func reading(container string) []string {
+	args := []string{"-protocol_whitelist", "file", "-f", container}
 	if container == "mov" {
 		args = append(args, "-advanced_editlist", "0")
 	}
-	return append(args, "-i", file)
+	return args
 }
 
 func (p probed) info(container string, size int64) Info {
@@ -139,11 +148,12 @@ func (s probedStream) video() *VideoInfo {
 	if v.NominalFPS == 0 {
 		v.NominalFPS = fraction(s.BaseRate)
 	}
-	// The first letter is the field stored first, the second the one shown first.
+	// Two letters differ where both fields are stored as one picture. Writers then put the field that is shown first
+	// in front (common practice; FFmpeg's own comment has it the other way round).
 	switch s.FieldOrder {
-	case "tt", "bt":
+	case "tt", "tb":
 		v.Scan = recording.TopFirst
-	case "bb", "tb":
+	case "bb", "bt":
 		v.Scan = recording.BottomFirst
 	}
 	return v
@@ -174,7 +184,7 @@ func (info *Info) addMovie(file string) error {
 // check refuses what costs too much. A file without picture or sound is for the analysis to refuse.
 func (d *Decoder) check(info Info, streams int) error {
 	if v := info.Video; v != nil && (v.Width <= 0 || v.Height <= 1) {
-		return refuse(unreadable("The picture has no size."), nil)
+		return refuse(unreadable("The size of the picture cannot be told: the file is damaged, or its frames are larger than any camera's."), nil)
 	}
 	if v := info.Video; v != nil && v.Width > d.limits.Pixels/v.Height {
 		return refuse(tooBig(fmt.Sprintf("A frame of %d x %d pixels is more than is taken.", v.Width, v.Height),

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -15,9 +16,12 @@ import (
 	"time"
 )
 
-// nativeMemoryKiB bounds the address space of a native decoder. It counts what is mapped, not what is used, of which
-// a tenth is resident.
-const nativeMemoryKiB = 4 << 20
+// Address space of a native program in KiB, some 300 MB of which are its libraries. To probe takes little, and may
+// meet pictures of any size.
+const (
+	nativeMemoryKiB = 3 << 20
+	probeMemoryKiB  = 768 << 10
+)
 
 // A process is one run of the program. The arguments refer to what it reads and writes by the functions that args
 // gets, because each program sees other paths.
@@ -37,16 +41,24 @@ type paths struct {
 	out string
 }
 
-// run starts the program, waits for it, and kills it with the context. The error is an *exec.ExitError, an *Error of
-// code timed-out, or the context's.
+// run runs the program once it is warm.
 func (d *Decoder) run(ctx context.Context, p process) error {
-	limited, cancel := context.WithTimeoutCause(ctx, d.limits.Wall, errTooSlow)
+	if err := d.Warm(ctx); err != nil {
+		return err
+	}
+	return d.start(ctx, p, d.limits)
+}
+
+// start starts the program, waits for it, and kills it with the context. The error is an *exec.ExitError, an *Error
+// of code timed-out, or the context's.
+func (d *Decoder) start(ctx context.Context, p process, limits Limits) error {
+	limited, cancel := context.WithTimeout(ctx, limits.Wall)
 	defer cancel()
 	var said bytes.Buffer
 	if p.stderr == nil {
 		p.stderr = &headWriter{w: &said, left: 4096}
 	}
-	cmd, release, err := d.command(limited, p)
+	cmd, release, err := d.command(limited, p, cpuSeconds(limits))
 	if err != nil {
 		return err
 	}
@@ -59,15 +71,13 @@ func (d *Decoder) run(ctx context.Context, p process) error {
 		return context.Cause(ctx)
 	}
 	if limited.Err() != nil || killedByCPULimit(err) {
-		return refuse(timedOut(d.limits), err)
+		return refuse(timedOut(limits), err)
 	}
 	if text := strings.TrimSpace(said.String()); err != nil && text != "" {
 		return fmt.Errorf("%w: %s", err, text)
 	}
 	return err
 }
-
-var errTooSlow = errors.New("the wall time for one file is over")
 
 // killedByCPULimit tells whether the kernel ended the process. Nothing else does: the context is looked at before.
 func killedByCPULimit(err error) bool {
@@ -79,11 +89,11 @@ func killedByCPULimit(err error) bool {
 	return ok && status.Signaled() && (status.Signal() == syscall.SIGKILL || status.Signal() == syscall.SIGXCPU)
 }
 
-func (d *Decoder) command(ctx context.Context, p process) (cmd *exec.Cmd, release func(), err error) {
+func (d *Decoder) command(ctx context.Context, p process, cpuSeconds string) (cmd *exec.Cmd, release func(), err error) {
 	if d.Native() {
-		return d.nativeCommand(ctx, p)
+		return d.nativeCommand(ctx, p, cpuSeconds)
 	}
-	args := []string{p.kind, "--cache", d.cache, "--cpu-seconds", d.cpuSeconds()}
+	args := []string{p.kind, "--cache", d.cache, "--cpu-seconds", cpuSeconds}
 	see := paths{out: "/out/" + filepath.Base(p.out)}
 	for _, file := range p.in {
 		absolute, err := filepath.Abs(file)
@@ -103,18 +113,17 @@ func (d *Decoder) command(ctx context.Context, p process) (cmd *exec.Cmd, releas
 	return exec.CommandContext(ctx, d.program, args...), func() {}, nil
 }
 
-// cpuSeconds leaves the compiler its share.
-func (d *Decoder) cpuSeconds() string {
-	const compiling = 60
-	return strconv.FormatInt(int64(d.limits.CPU/time.Second)+compiling, 10)
+// cpuSeconds is in whole seconds, as the kernel counts, with one for the start of the program.
+func cpuSeconds(l Limits) string {
+	return strconv.FormatInt(int64(math.Ceil(l.CPU.Seconds()))+1, 10)
 }
 
 // nativeCommand runs the program under a shell that sets the limits, since a limit set from outside would come too
 // late. Files are passed open: the program needs no right to their folders, and a name means nothing to it.
-func (d *Decoder) nativeCommand(ctx context.Context, p process) (cmd *exec.Cmd, release func(), err error) {
-	program := d.ffmpeg
+func (d *Decoder) nativeCommand(ctx context.Context, p process, cpuSeconds string) (cmd *exec.Cmd, release func(), err error) {
+	program, memory := d.ffmpeg, nativeMemoryKiB
 	if p.kind == "probe" {
-		program = d.probe
+		program, memory = d.probe, probeMemoryKiB
 	}
 	asOther := os.Geteuid() == 0
 	opened, see, err := p.open(asOther)
@@ -128,7 +137,7 @@ func (d *Decoder) nativeCommand(ctx context.Context, p process) (cmd *exec.Cmd, 
 		return nil, nil, err
 	}
 	const limits = `ulimit -t "$1" && ulimit -v "$2" && ulimit -c 0 && ulimit -n 32 || exit 125; shift 2; exec "$@"`
-	args := []string{"-c", limits, "sh", d.cpuSeconds(), strconv.Itoa(nativeMemoryKiB), program}
+	args := []string{"-c", limits, "sh", cpuSeconds, strconv.Itoa(memory), program}
 	cmd = exec.CommandContext(ctx, "/bin/sh", append(args, p.args(see)...)...)
 	cmd.ExtraFiles = opened
 	cmd.Dir = "/"
