@@ -70,18 +70,28 @@ func (c *channel) listenAt(hz float64) hearing {
 			z = c.baseband(exact)
 		}
 	}
-	starts, level, noise := bursts(z)
-	h.snrDB = 10 * math.Log10((level+1e-20)/(noise+1e-20))
+	starts, level, _ := bursts(z)
 	h.slow = make([]float64, len(z))
 	for k, v := range z {
 		h.slow[k] = math.Hypot(real(v), imag(v))
 	}
+	noise := quiet(h.slow, starts)
+	h.snrDB = 10 * math.Log10((level+1e-20)/(noise/burstMS+1e-20))
+	h.beeps = c.onsets(h.hz, starts, h.slow, noise)
+	return h
+}
+
+// quiet is the power of a step shortly before bursts: noise, and what the room
+// still holds of the burst before.
+func quiet(slow []float64, starts []int) float64 {
+	sum, n := 0.0, 0
 	for _, k := range starts {
-		if b, ok := c.onset(h.hz, k, h.slow, noise); ok {
-			h.beeps = append(h.beeps, b)
+		for j := max(0, k-40); j < k-12; j++ {
+			sum += slow[j] * slow[j]
+			n++
 		}
 	}
-	return h
+	return sum / float64(max(n, 1))
 }
 
 // bursts returns the steps where the tone begins, the power of a typical burst,

@@ -142,7 +142,7 @@ func (a *analysis) light(found []flash) {
 			a.glows = append(a.glows, glow{flash: fl})
 		}
 	}
-	a.rows = findRows(a.measured(), a.film.h, a.film.scan)
+	a.rows = findRows(a.measured(), a.film.scan)
 }
 
 func (a *analysis) measured() []glow {

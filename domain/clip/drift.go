@@ -2,9 +2,9 @@ package clip
 
 import "math"
 
-// drift returns the drift that explains the events best, about a first guess,
-// and by how much the logarithm of its evidence exceeds that of none.
-func (f *fitter) drift(cells []cell, guess float64) (best, gain float64) {
+// drift returns the drift that explains the events best, within reach of a first
+// guess, and by how much the logarithm of its evidence exceeds that of none.
+func (f *fitter) drift(cells []cell, guess, reach float64) (best, gain float64) {
 	none := f.evidence(cells, 0)
 	span := f.events[len(f.events)-1].beepS - f.events[0].beepS
 	if span < 2 {
@@ -14,7 +14,6 @@ func (f *fitter) drift(cells []cell, guess float64) (best, gain float64) {
 	best, top := 0.0, f.evidence(likely, 0)
 	// A step moves the ends by half a millisecond, or by an eighth of a frame.
 	step := min(max(1e-3, f.stepS/16), 2e-3) / span
-	const reach = 400e-6
 	try := func(d float64) {
 		if v := f.evidence(likely, d); v > top {
 			best, top = d, v
@@ -54,9 +53,9 @@ func (f *fitter) prune(cells []cell, guess float64) []cell {
 	return out
 }
 
-// refineDrift returns the best drift and its standard uncertainty from how fast
+// driftU returns a best drift again with its standard uncertainty, from how fast
 // the evidence falls on both sides.
-func (f *fitter) refineDrift(cells []cell, d float64) (best, u float64) {
+func (f *fitter) driftU(cells []cell, d float64) (same, u float64) {
 	likely := f.prune(cells, d)
 	span := f.events[len(f.events)-1].beepS - f.events[0].beepS
 	if span < 2 {

@@ -11,10 +11,10 @@ import (
 // known. Each is explained in CLIP.md.
 const (
 	leastUMS      = 0.5  // with a camera: the model is never better than this
-	shutterShare  = 0.04 // of the exposure: its shape
+	shutterShare  = 0.02 // of the exposure: its shape
 	burntShutter  = 0.25 // of the exposure, if the flash is overexposed
 	sagShare      = 0.35 // of the exposure times the share by which the light sags
-	readoutShare  = 0.25 // of what was corrected for a rolling shutter
+	readoutShare  = 0.15 // of what was corrected for a rolling shutter
 	softShare     = 0.5  // of the rise of a soft onset
 	fastestRiseMS = 5.0  // of a tone that is not soft: 1 ms through the filter takes 1.2
 )
@@ -22,26 +22,41 @@ const (
 // finding turns an estimate into what is published.
 func (a *analysis) finding(h *hearing, fit *fitter, e estimate, m match, beeps []beep) recording.Finding {
 	out := recording.Finding{Sound: h.track, Flags: []recording.Flag{}}
-	hz := round(h.hz, 0.1)
-	out.ToneHz = &hz
 	glows := make([]glow, len(m.pairs))
 	for i, p := range m.pairs {
 		glows[i] = a.glows[p.flash]
 	}
-	offset, u := e.offsetS, e.uS
-	if direct, du, ok := a.direct(h, fit, glows); ok {
-		a.setDirect(&out, fit, direct)
-		offset, u = mean(direct), du
-	} else {
-		offset, u = a.setCamera(&out, fit, e, glows, beeps)
+	u := a.setCamera(&out, fit, e, glows, beeps)
+	a.setDrift(&out, fit, e)
+	a.complete(&out, h, e.offsetS, u, beeps)
+	return out
+}
+
+// directFinding is the finding without a camera.
+func (a *analysis) directFinding(h *hearing, fit *fitter, offsets []float64, beeps []beep) recording.Finding {
+	out := recording.Finding{Sound: h.track, Flags: []recording.Flag{}, EventSDMS: 1e3 * sdOf(offsets)}
+	for i, o := range offsets {
+		out.Events = append(out.Events, recording.Event{
+			AtS: fit.events[i].beepS, OffsetMS: 1e3 * o, UMS: 1e3 * max(fit.events[i].beepU, 0.02e-3), Confidence: 1, Used: true,
+		})
 	}
+	if a.rows.scan != recording.Progressive {
+		a.flagFields(&out)
+	}
+	a.complete(&out, h, mean(offsets), max(sdOf(offsets)/math.Sqrt(float64(len(offsets))), 0.02e-3), beeps)
+	return out
+}
+
+// complete sets what findings with and without a camera have in common.
+func (a *analysis) complete(out *recording.Finding, h *hearing, offset, u float64, beeps []beep) {
+	hz := round(h.hz, 0.1)
+	out.ToneHz = &hz
 	if step := finiteOrZero(a.r.StampStepS); step > 1e-6 {
 		u = math.Hypot(u, step/math.Sqrt(12))
 	}
 	out.OffsetMS, out.UMS = 1e3*offset, 1e3*u
 	out.This95 = [2]float64{out.OffsetMS - 2*out.UMS, out.OffsetMS + 2*out.UMS}
-	a.setDrift(&out, fit, e)
-	a.setCard(&out, h)
+	a.setCard(out, h)
 	if soft(beeps, h.hz) {
 		out.Flags = append(out.Flags, recording.FlagSoftOnset)
 	}
@@ -49,7 +64,6 @@ func (a *analysis) finding(h *hearing, fit *fitter, e estimate, m match, beeps [
 		out.Flags = append(out.Flags, recording.FlagLowSNR)
 	}
 	out.Said = say(out.OffsetMS, a.film.clock.periodS*1e3)
-	return out
 }
 
 func round(x, step float64) float64 { return math.Round(x/step) * step }
@@ -63,23 +77,20 @@ func typicalU(beeps []beep) float64 {
 }
 
 // direct returns the offset of each event if no camera was there: every frame is
-// dark or lit, pictures and silence are without noise, and flashes begin with
-// their frames. Then a flash is where its first frame begins.
-func (a *analysis) direct(h *hearing, fit *fitter, glows []glow) (offsets []float64, u float64, ok bool) {
-	for i, g := range glows {
-		if g.grain > 0.6 || g.noise > 0.02 {
-			return nil, 0, false
+// dark or lit, black is black and white is white, silence is silent, and flashes
+// begin with their frames. Then a flash is where its first frame begins.
+func (a *analysis) direct(h *hearing, fit *fitter, m match) (offsets []float64, ok bool) {
+	for i, p := range m.pairs {
+		if g := &a.glows[p.flash]; !g.flat || g.noise > 0.02 {
+			return nil, false
 		}
 		at, ok := fit.events[i].sharp(fit.stepS)
 		if !ok {
-			return nil, 0, false
+			return nil, false
 		}
 		offsets = append(offsets, at-fit.events[i].beepS)
 	}
-	if h.snrDB < 45 || sdOf(offsets) > 0.5e-3 {
-		return nil, 0, false
-	}
-	return offsets, max(sdOf(offsets)/math.Sqrt(float64(len(offsets))), 0.02e-3), true
+	return offsets, h.snrDB > 45 && sdOf(offsets) < 0.5e-3
 }
 
 // sharp returns the beginning of the first lit sample, if none is partly lit.
@@ -96,29 +107,15 @@ func (e *event) sharp(stepS float64) (at float64, ok bool) {
 	return at, ok
 }
 
-func (a *analysis) setDirect(out *recording.Finding, fit *fitter, offsets []float64) {
-	out.EventSDMS = 1e3 * sdOf(offsets)
-	for i, o := range offsets {
-		out.Events = append(out.Events, recording.Event{
-			AtS: fit.events[i].beepS, OffsetMS: 1e3 * o, UMS: 1e3 * max(fit.events[i].beepU, 0.02e-3), Confidence: 1, Used: true,
-		})
-	}
-	if a.rows.scan != recording.Progressive {
-		a.flagFields(out)
-	}
-}
-
-// setCamera sets events, exposure and flags, and returns the offset and its
-// uncertainty with everything that the fit does not know.
-func (a *analysis) setCamera(out *recording.Finding, fit *fitter, e estimate, glows []glow, beeps []beep) (offset, u float64) {
-	shift := a.rows.readout * a.film.clock.periodS * offCentre(glows, a.film.h)
-	if math.Abs(a.rows.readout) < 2.5*a.rows.readoutU {
-		shift = 0
-	}
+// setCamera sets events, exposure and flags, and returns the uncertainty of the
+// offset with everything that the fit does not know.
+func (a *analysis) setCamera(out *recording.Finding, fit *fitter, e estimate, glows []glow, beeps []beep) (u float64) {
+	off := a.film.clock.periodS * offCentre(glows, a.film.h)
+	shift := a.rows.readout * off
 	var weighed, weights float64
 	for i, one := range e.each {
 		ev := recording.Event{
-			AtS: fit.events[i].beepS, OffsetMS: 1e3 * (one.offsetS + shift), UMS: 1e3 * one.uS,
+			AtS: fit.events[i].beepS, OffsetMS: 1e3 * one.offsetS, UMS: 1e3 * one.uS,
 			Confidence: one.weight, Used: one.weight >= 0.5,
 		}
 		out.Events = append(out.Events, ev)
@@ -133,7 +130,7 @@ func (a *analysis) setCamera(out *recording.Finding, fit *fitter, e estimate, gl
 	out.EventSDMS = 1e3 * math.Sqrt(weighed/max(weights, 1e-12))
 	exposure := round(e.exposureS*1e3, 0.1)
 	out.ExposureMS = &exposure
-	parts := []float64{e.uS, shutterShare * e.exposureS, readoutShare * shift}
+	parts := []float64{e.uS, shutterShare * e.exposureS, readoutShare * shift, a.rows.readoutU * off}
 	burnt, sag := a.lightFlags(out, glows)
 	if burnt {
 		parts = append(parts, burntShutter*e.exposureS)
@@ -149,7 +146,7 @@ func (a *analysis) setCamera(out *recording.Finding, fit *fitter, e estimate, gl
 		sum += p * p
 	}
 	a.timingFlags(out, fit, e, shift)
-	return e.offsetS + shift, max(math.Sqrt(sum), leastUMS/1e3)
+	return max(math.Sqrt(sum), leastUMS/1e3)
 }
 
 // trend is what drift adds to an event.
@@ -192,14 +189,17 @@ func (a *analysis) timingFlags(out *recording.Finding, fit *fitter, e estimate, 
 	if math.Abs(shift) > 0.7e-3 {
 		out.Flags = append(out.Flags, recording.FlagRolling)
 	}
-	if e.exposureS < 0.12*fit.stepS {
-		out.Flags = append(out.Flags, recording.FlagShortExposure)
-	}
-	if len(e.each) >= 6 && phases(fit, e) < 5 {
+	locked := len(e.each) >= 6 && phases(fit, e) < 5
+	whole := wholeFrames(fit)
+	cadence := e.scatterS > max(2.5e-3, 0.1*a.film.clock.periodS) && (whole || a.film.repeats())
+	if locked {
 		out.Flags = append(out.Flags, recording.FlagFrameLocked)
 	}
-	if e.scatterS > max(2.5e-3, 0.1*a.film.clock.periodS) && (a.film.repeats() || wholeFrames(fit)) {
+	if cadence {
 		out.Flags = append(out.Flags, recording.FlagCadence)
+	}
+	if !cadence && !locked && (whole || e.exposureS < 0.12*fit.stepS) {
+		out.Flags = append(out.Flags, recording.FlagShortExposure)
 	}
 }
 

@@ -17,9 +17,9 @@ var scatters = [...]struct{ sdS, log float64 }{
 }
 
 // gammaLog is how likely each of gammas is beforehand: a normal curve about
-// 2.2 with a deviation of 0.35.
+// 2.2 with a deviation of 0.25.
 func gammaLog(i int) float64 {
-	d := (gammas[i] - gammas[plain]) / 0.35
+	d := (gammas[i] - gammas[plain]) / 0.25
 	return -d * d / 2
 }
 
@@ -71,25 +71,48 @@ func newFitter(events []event, stepS, noise float64) *fitter {
 	return f
 }
 
-// run estimates. Drift is sought about the one that pairing found.
-func (f *fitter) run(drift float64) estimate {
+// driftGain is how much better a drift must explain the events, as a logarithm,
+// before it is believed: otherwise noise of an 8 s recording would move the
+// offset by milliseconds.
+const driftGain = 5
+
+// run estimates.
+func (f *fitter) run() estimate {
 	var out estimate
-	cells := f.cells(f.coarse(), []int{plain}, scatters[:])
-	d, gain := f.drift(cells, drift)
+	guess, reach := f.slope()
 	// What the best leaves over tells how true the model is.
-	best := f.bestCell(cells, d)
-	f.sigma = f.residual(best, d)
-	out.driftS, out.driftUS = f.refineDrift(cells, d)
+	first := f.cells(f.coarse(), []int{plain}, scatters[1:4])
+	f.sigma = f.residual(f.bestCell(first, guess), guess)
+	cells := f.cells(f.coarse(), []int{plain}, scatters[:])
+	d, gain := f.drift(cells, guess, reach)
+	out.driftS, out.driftUS = f.driftU(cells, d)
 	span := f.events[len(f.events)-1].beepS - f.events[0].beepS
-	out.drifts = span > 8 && gain > 3
+	out.drifts = span > 8 && gain > driftGain
 	used := 0.0
 	if out.drifts {
 		used = out.driftS
 	}
-	best = f.bestCell(cells, used)
-	cells = f.cells(f.finer(best.exposure), frames(0, len(gammas)-1), f.likelyScatters(cells, used))
+	cells = f.cells(f.finer(cells, used), frames(0, len(gammas)-1), f.likelyScatters(cells, used))
 	f.integrate(cells, used, &out)
 	return out
+}
+
+// slope is a first guess of the drift, from where the light passes one half in
+// each event, and how far from it to look.
+func (f *fitter) slope() (guess, reach float64) {
+	var slopes []float64
+	span := f.events[len(f.events)-1].beepS - f.events[0].beepS
+	for i, a := range f.events {
+		for _, b := range f.events[:i] {
+			if d := a.beepS - b.beepS; d > span/4 {
+				slopes = append(slopes, (a.flashS-a.beepS-b.flashS+b.beepS)/d)
+			}
+		}
+	}
+	// A rectangle of a frame has a deviation of T/sqrt(12), a slope that over
+	// span/sqrt(12) and the root of the number of events.
+	u := f.stepS / max(span, 1) / math.Sqrt(float64(len(f.events)))
+	return min(max(median(slopes), -driftMost), driftMost), min(4*u+50e-6, driftMost)
 }
 
 func (f *fitter) coarse() []float64 {
@@ -100,18 +123,29 @@ func (f *fitter) coarse() []float64 {
 	return out
 }
 
-// finer returns exposures round one of the coarse ones.
-func (f *fitter) finer(e float64) []float64 {
-	i := slices.Index(f.coarse(), e)
-	if i < 0 {
-		return []float64{e}
+// finer returns exposures over the range that coarse cells do not rule out.
+func (f *fitter) finer(cells []cell, drift float64) []float64 {
+	best := math.Inf(-1)
+	value := map[float64]float64{}
+	for i := range cells {
+		v := logSum(f.joint(&cells[i], drift)) + cells[i].prior
+		if old, ok := value[cells[i].exposure]; !ok || v > old {
+			value[cells[i].exposure] = v
+		}
+		best = max(best, v)
 	}
-	low := exposures[max(i-2, 0)]
-	high := exposures[min(i+2, len(exposures)-1)]
-	const n = 9
-	var out []float64
-	for j := range n {
-		out = append(out, (low+(high-low)*float64(j)/(n-1))*f.stepS)
+	coarse := f.coarse()
+	low, high := len(coarse)-1, 0
+	for i, e := range coarse {
+		if value[e] > best-5 {
+			low, high = min(low, i), max(high, i)
+		}
+	}
+	from, to := coarse[max(low-1, 0)], coarse[min(high+1, len(coarse)-1)]
+	n := min(max(7, 2*(high-low)+3), 13)
+	out := make([]float64, n)
+	for j := range out {
+		out[j] = from + (to-from)*float64(j)/float64(n-1)
 	}
 	return out
 }
@@ -203,7 +237,7 @@ func (f *fitter) likelyScatters(cells []cell, drift float64) []struct{ sdS, log 
 }
 
 // residual is the root mean square of what a cell leaves over, of events that
-// belong, within bounds: neither noise nor the model is ever better than 0.02.
+// belong, within bounds: neither noise nor the model is ever better than 0.01.
 func (f *fitter) residual(c *cell, drift float64) float64 {
 	offset := f.grid.at(argMax(f.joint(c, drift)))
 	var squares []float64
@@ -221,7 +255,7 @@ func (f *fitter) residual(c *cell, drift float64) float64 {
 	// Without the worst twentieth, which the cap on a deviation is for.
 	slices.Sort(squares)
 	squares = squares[:len(squares)*19/20]
-	return min(max(1.5*math.Sqrt(mean(squares)), 0.02), 0.2)
+	return min(max(1.5*math.Sqrt(mean(squares)), 0.01), 0.2)
 }
 
 func argMax(xs []float64) int { return slices.Index(xs, slices.Max(xs)) }

@@ -1,12 +1,16 @@
 package clip
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // A sample is a frame or field: the middle of its exposure and the share of the
 // flash's light in it, for each exponent.
 type sample struct {
 	atS   float64
 	share [len(gammas)]float64
+	parts float64 // how many samples share the error of one
 }
 
 // An event is one pair, ready for the fit.
@@ -40,11 +44,36 @@ func expected(x, e, lasts float64) float64 {
 // beep + offset explains its samples. A share that is far from what is expected
 // counts no more than five deviations, since a model is never quite true.
 func (e *event) logLikelihood(g grid, exposure float64, gamma int, sigma float64) []float64 {
+	// Where a step of the grid moves shares by more than sigma, take the mean over
+	// finer steps: a short exposure must not win by fitting between them.
+	fine := min(max(1, int(math.Ceil(g.stepS/exposure/sigma))), 8)
+	if fine == 1 {
+		return e.tabulate(g, exposure, gamma, sigma)
+	}
+	dense := grid{fromS: g.fromS - g.stepS*float64(fine-1)/float64(2*fine), stepS: g.stepS / float64(fine), n: g.n * fine}
+	all := e.tabulate(dense, exposure, gamma, sigma)
 	out := make([]float64, g.n)
-	scale := 1 / (2 * sigma * sigma)
+	for i := range out {
+		part := all[i*fine : (i+1)*fine]
+		top := slices.Max(part)
+		sum := 0.0
+		for _, v := range part {
+			if v > top-20 {
+				sum += math.Exp(v - top)
+			}
+		}
+		out[i] = top + math.Log(sum/float64(fine))
+	}
+	return out
+}
+
+func (e *event) tabulate(g grid, exposure float64, gamma int, sigma float64) []float64 {
+	out := make([]float64, g.n)
 	const most = 12.5
 	for _, s := range e.samples {
 		share := s.share[gamma]
+		scale := 1 / (2 * sigma * sigma * s.parts)
+		most := most / s.parts
 		x := e.beepS + g.fromS - s.atS
 		for i := range out {
 			d := share - expected(x, exposure, e.lastsS)
@@ -65,7 +94,9 @@ func mixed(ll []float64, blurSteps float64) []float64 {
 	p := make([]float64, len(ll))
 	total := 0.0
 	for i, v := range ll {
-		p[i] = math.Exp(v - top)
+		if v > top-40 { // less than what being wrong allows for
+			p[i] = math.Exp(v - top)
+		}
 		total += p[i]
 	}
 	blur(p, blurSteps)

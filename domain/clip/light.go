@@ -14,14 +14,14 @@ type glow struct {
 	flash
 	from  int                       // frame of the first value
 	share [len(gammas)][2][]float64 // by exponent, field (0 top) and frame
-	rows  []int                     // field rows that the flash covers enough of
-	byRow [][]float64               // by frame, then as rows
+	bands []rowBand                 // top to bottom; none: too few rows
 	noise float64                   // standard deviation of the shares, dark and lit
-	grain float64                   // of single pixels over time in the dark, grey levels
+	flat  bool                      // all dark pixels are black and all lit ones white, as no camera sees them
 	burnt float64                   // share of flash pixels at the ceiling
 	spare bool                      // measured on pixels that are not at the ceiling
 	sag   float64                   // by how much the light falls while the flash lasts, share
 	mask  []pixel
+	whole int  // frames that it lasts, if it is short
 	short bool // lasts so few frames that none is certainly lit
 }
 
@@ -76,9 +76,7 @@ func (l *look) glow(fl flash) (glow, bool) {
 	if g.from < 0 || len(dark) < 2 || fl.first+after >= len(l.pts) {
 		return glow{}, false
 	}
-	low, grain := l.still(dark)
-	high, _ := l.still(lit)
-	g.grain = grain
+	low, high := l.still(dark), l.still(lit)
 	if !l.choose(&g, low, high) {
 		return glow{}, false
 	}
@@ -92,7 +90,7 @@ func (l *look) glow(fl flash) (glow, bool) {
 			ok = l.shares(&g, i, parity, to, dark, lit) && ok
 		}
 	}
-	l.measureRows(&g, to, dark, lit)
+	l.measureBands(&g, to, dark, lit)
 	return g, ok
 }
 
@@ -119,10 +117,9 @@ func (l *look) brightest(fl flash) int {
 	return at
 }
 
-// still returns the mean picture of frames, both fields together, and the
-// standard deviation over time of a pixel of one field.
-func (l *look) still(ks []int) (picture []float64, grain float64) {
-	picture = make([]float64, l.w*l.h)
+// still returns the mean picture of frames, both fields together.
+func (l *look) still(ks []int) []float64 {
+	picture := make([]float64, l.w*l.h)
 	for _, k := range ks {
 		for y := range l.h {
 			even, odd := l.row(k, 0, y), l.row(k, 1, y)
@@ -135,20 +132,23 @@ func (l *look) still(ks []int) (picture []float64, grain float64) {
 	for i := range picture {
 		picture[i] /= 2 * float64(len(ks))
 	}
-	if len(ks) < 2 {
-		return picture, 0
+	return picture
+}
+
+// flat tells whether a flash is as it was drawn: black and white throughout, to
+// what coding leaves.
+func (l *look) flat(mask []pixel, low, high []float64) bool {
+	black, white := 16.0, 235.0
+	if l.full {
+		black, white = 0, 255
 	}
-	sum := 0.0
-	for i := 1; i < len(ks); i++ {
-		for y := range l.h {
-			a, b := l.row(ks[i-1], 0, y), l.row(ks[i], 0, y)
-			for x, v := range a {
-				d := float64(int(v) - int(b[x]))
-				sum += d * d
-			}
+	odd := 0
+	for _, p := range mask {
+		if i := p.y*l.w + p.x; low[i] > black+8 || math.Abs(high[i]-white) > 5 {
+			odd++
 		}
 	}
-	return picture, math.Sqrt(sum / float64((len(ks)-1)*l.w*l.h) / 2)
+	return 20*odd < len(mask)
 }
 
 // choose sets the pixels of the flash: those whose step is more than half of the
@@ -170,6 +170,9 @@ func (l *look) choose(g *glow, low, high []float64) bool {
 	g.mask = l.pixels(in, true)
 	if len(g.mask) < 12 {
 		g.mask = l.pixels(in, false)
+	}
+	if g.flat = l.flat(g.mask, low, high); g.flat {
+		return true
 	}
 	over := 0
 	for _, p := range g.mask {
@@ -229,12 +232,22 @@ func (l *look) shares(g *glow, gamma, parity, to int, dark, lit []int) bool {
 	low := median(darks)
 	high, sag := plateau(lits)
 	contrast := high - low
+	if g.short {
+		contrast, g.whole = l.together(g, gamma, parity, to, low, contrast)
+	}
 	if !(contrast > 1e-5) {
 		return false
 	}
 	out := make([]float64, 0, to-g.from+1)
 	for k := g.from; k <= to; k++ {
 		out = append(out, (l.level(g.mask, k, parity, gamma)-low)/contrast)
+	}
+	if sag > sags*contrast {
+		for i := range out {
+			if k := g.from + i; k >= lit[0] && k <= lit[len(lit)-1] && out[i] > 0.6 {
+				out[i] = 1 // it is lit, and only the iris says less
+			}
+		}
 	}
 	g.share[gamma][parity] = out
 	if gamma == plain {
@@ -247,6 +260,18 @@ func (l *look) shares(g *glow, gamma, parity, to int, dark, lit []int) bool {
 	return true
 }
 
+// together returns the contrast of a flash of a few whole frames, and how many:
+// light that falls into two frames by halves is that of one. Over frames in a
+// row shutters catch the same share of it in all phases.
+func (l *look) together(g *glow, gamma, parity, to int, low, most float64) (contrast float64, whole int) {
+	sum := 0.0
+	for k := g.from; k <= to; k++ {
+		sum += l.level(g.mask, k, parity, gamma) - low
+	}
+	whole = max(1, int(sum/max(most, 1e-9)+0.03))
+	return sum / float64(whole), whole
+}
+
 func (l *look) levels(mask []pixel, ks []int, parity, gamma int) []float64 {
 	out := make([]float64, len(ks))
 	for i, k := range ks {
@@ -257,21 +282,23 @@ func (l *look) levels(mask []pixel, ks []int, parity, gamma int) []float64 {
 
 // plateau returns the full light at the onset and how far the light falls over
 // the flash: where a camera closes its iris on the flash, the first frames say
-// what full is.
+// what full is. Three quarters of a frame lie on average between an onset and
+// the first frame that is lit throughout.
 func plateau(lits []float64) (high, sag float64) {
 	if len(lits) < 3 {
 		return mean(lits), 0
 	}
 	half := len(lits) / 2
-	first, last := mean(lits[:half]), mean(lits[len(lits)-half:])
-	sag = first - last
-	if sag > 3*scatter(lits) && sag > 0.02*first {
-		n := float64(len(lits))
-		perFrame := sag / (n - float64(half))
-		return mean(lits) + perFrame*(n+1)/2, sag
+	sag = mean(lits[:half]) - mean(lits[len(lits)-half:])
+	if sag > sags*lits[0] && lits[0] > lits[1] {
+		return lits[0] + 0.75*(lits[0]-lits[1]), sag
 	}
 	return median(lits), sag
 }
+
+// sags is the share of light by which a flash fades from which on exposure
+// counts as following it.
+const sags = 0.03
 
 // scatter is the standard deviation of the values about a smooth course, from
 // the differences of neighbours.
@@ -286,27 +313,45 @@ func scatter(xs []float64) float64 {
 	return median(d) / 0.6745 / math.Sqrt(6) // weights 1, -2, 1
 }
 
-// measureRows sets the shares of light of each row, both fields together.
-func (l *look) measureRows(g *glow, to int, dark, lit []int) {
+// measureBands sets the shares of light of bands of rows, both fields together.
+func (l *look) measureBands(g *glow, to int, dark, lit []int) {
 	byRow := map[int][]pixel{}
 	for _, p := range g.mask {
 		byRow[p.y] = append(byRow[p.y], p)
 	}
+	var rows []int
 	for y := range l.h {
 		if len(byRow[y]) >= 3 {
-			g.rows = append(g.rows, y)
+			rows = append(rows, y)
 		}
 	}
-	g.byRow = make([][]float64, to-g.from+1)
-	for _, y := range g.rows {
-		mask := byRow[y]
+	if len(rows) < 2*bandCount {
+		return
+	}
+	for band := range bandCount {
+		var mask []pixel
+		place := 0.0
+		for _, y := range rows[len(rows)*band/bandCount : len(rows)*(band+1)/bandCount] {
+			mask = append(mask, byRow[y]...)
+			place += (float64(y) + 0.5) / float64(l.h) * float64(len(byRow[y]))
+		}
 		both := func(ks []int) float64 {
-			return mean(append(l.levels(mask, ks, 0, plain), l.levels(mask, ks, 1, plain)...))
+			return (mean(l.levels(mask, ks, 0, plain)) + mean(l.levels(mask, ks, 1, plain))) / 2
 		}
 		low, high := both(dark), both(lit)
-		for i := range g.byRow {
-			k := []int{g.from + i}
-			g.byRow[i] = append(g.byRow[i], (both(k)-low)/max(high-low, 1e-6))
+		shares := make([]float64, to-g.from+1)
+		for i := range shares {
+			shares[i] = (both([]int{g.from + i}) - low) / max(high-low, 1e-6)
 		}
+		g.bands = append(g.bands, rowBand{place: place/float64(len(mask)) - 0.5, share: shares})
 	}
+}
+
+// bandCount bands tell a rolling shutter from one that is open for all rows.
+const bandCount = 4
+
+// A rowBand is the light of some rows, for the exponent plain.
+type rowBand struct {
+	place float64   // of their middle, picture heights below mid height
+	share []float64 // by frame
 }

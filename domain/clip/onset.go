@@ -17,48 +17,75 @@ const (
 	fineS    = 1.0 / 6000
 )
 
-// onset measures the burst that begins near step k. noise is the power between
-// bursts of a mean over burstMS.
+// early is how long before the loudest rise the onset may lie: where a room works
+// against the direct sound, the burst is loudest once that has ended.
+const early = 70e-3
+
+// onsets measures the bursts that begin near steps. noise is the power of a step
+// before bursts.
 //
 // The edge that the card is known to have, a linear attack of 1 ms, is fitted by
 // least squares to what follows within 3.5 ms, before a room answers. Where
-// noise is strong the whole burst is fitted instead.
-func (c *channel) onset(hz float64, k int, slow []float64, noise float64) (beep, bool) {
-	from, to := max(0, k-4), min(len(slow), k+45)
-	plateau := median(slow[min(k+8, to-1):to])
-	if plateau == 0 {
-		return beep{}, false
+// noise is strong the whole burst is fitted instead. Bursts that begin
+// elsewhere than most in relation to their loudest rise are fitted again there:
+// something else sounded before them.
+func (c *channel) onsets(hz float64, starts []int, slow []float64, noise float64) []beep {
+	var out []beep
+	var bands []fineBand
+	var coarse, ahead []float64
+	for _, k := range starts {
+		to := min(len(slow), k+45)
+		plateau := median(slow[min(k+8, to-1):to])
+		at := c.startS + float64(k)*c.stepS()
+		w := c.fine(hz, at-early-20e-3, at+95e-3)
+		if plateau == 0 || len(w.z) < 200 {
+			continue
+		}
+		w.plateau = plateau
+		// The noise bandwidth of the Hann window is 1.5 over its 5 ms, that of a
+		// step one over 1 ms.
+		w.noise = noise * 0.3
+		b := w.beep(w.crossing(at))
+		b.lengthS = length(slow, max(0, c.step(b.atS)-2), plateau) * c.stepS()
+		out = append(out, b)
+		bands = append(bands, w)
+		coarse = append(coarse, at)
+		ahead = append(ahead, at-b.atS)
 	}
-	at := c.startS + float64(k)*c.stepS()
-	w := c.fine(hz, at-30e-3, at+95e-3)
-	if len(w.z) < 200 {
-		return beep{}, false
+	usual := median(ahead)
+	for i := range out {
+		if math.Abs(ahead[i]-usual) > 8e-3 {
+			length := out[i].lengthS
+			out[i] = bands[i].beep(coarse[i] - usual)
+			out[i].lengthS = length
+		}
 	}
-	// A sample of the fine base band has 12 times the noise bandwidth of the mean
-	// over 50 ms: the Hann window's is 1.5 over its 5 ms.
-	single := noise * 15
-	noisy := single*12 > plateau*plateau // under 11 dB
-	guess := at
-	if !noisy {
-		guess = w.crossing(at, plateau, math.Sqrt(single))
-	}
-	b := beep{level: plateau}
-	for range 2 {
-		b.atS, b.uS = w.fit(guess, noisy, single)
-		guess = b.atS
-	}
-	if math.Abs(b.atS-at) > 30e-3 {
-		return beep{}, false
-	}
-	b.riseS = w.rise(b.atS, plateau)
-	b.lengthS = length(slow, from, k, plateau) * c.stepS()
-	return b, true
+	return out
 }
 
-// length counts steps from k until the tone is below half for 8 of them.
-func length(slow []float64, from, k int, plateau float64) float64 {
+// step is the step of the slow base band at an instant.
+func (c *channel) step(t float64) int { return int((t - c.startS) / c.stepS()) }
+
+// beep fits the burst from a guess of its onset on.
+func (b fineBand) beep(guess float64) beep {
+	out := beep{level: b.plateau}
+	noisy := b.noisy()
+	for range 2 {
+		out.atS, out.uS = b.fit(guess, noisy)
+		guess = out.atS
+	}
+	out.riseS = b.rise(out.atS)
+	return out
+}
+
+// noisy is under 11 dB.
+func (b fineBand) noisy() bool { return b.noise*12 > b.plateau*b.plateau }
+
+// length counts steps from the first that is above half, near step from, until
+// the tone is below half for 8 of them.
+func length(slow []float64, from int, plateau float64) float64 {
 	start := from
-	for start < k+10 && start < len(slow) && slow[start] < plateau/2 {
+	for start < from+14 && start < len(slow) && slow[start] < plateau/2 {
 		start++
 	}
 	end := start
@@ -76,6 +103,8 @@ func length(slow []float64, from, k int, plateau float64) float64 {
 type fineBand struct {
 	startS, stepS float64
 	z             []complex128
+	plateau       float64 // amplitude of the burst
+	noise         float64 // power of one value
 }
 
 func (c *channel) fine(hz, from, to float64) fineBand {
@@ -119,12 +148,16 @@ func (b fineBand) index(t float64) int {
 }
 
 // crossing finds where the envelope first passes a share of the plateau and
-// stays there for 60 % of the next 8 ms: half, or less where noise allows, since
-// a room may add to the plateau long after the direct sound.
-func (b fineBand) crossing(at, plateau, noise float64) float64 {
-	level := plateau * min(max(0.35, 3*noise/plateau), 0.5)
+// stays there for 60 % of the next 8 ms, from early before at: less than half
+// where noise allows, since a room may add to the plateau long after the direct
+// sound.
+func (b fineBand) crossing(at float64) float64 {
+	level := min(max(0.25*b.plateau, 3.5*math.Sqrt(b.noise)), 0.5*b.plateau)
+	if b.noisy() {
+		return at
+	}
 	next := int(math.Round(8e-3 / b.stepS))
-	for i := b.index(at - 25e-3); i < b.index(at+25e-3); i++ {
+	for i := b.index(at - early); i < b.index(at+25e-3); i++ {
 		if cmplx.Abs(b.z[i]) < level {
 			continue
 		}
@@ -164,7 +197,7 @@ func twice(t float64) float64 {
 // fit returns the instant of the onset by least squares round a guess, and its
 // standard uncertainty. The amplitude is free, so what is sought is the largest
 // share of power that the shape explains.
-func (b fineBand) fit(guess float64, noisy bool, noise float64) (at, u float64) {
+func (b fineBand) fit(guess float64, noisy bool) (at, u float64) {
 	from, to := b.index(guess-9e-3), b.index(guess+directS)
 	reach := 3e-3
 	if noisy {
@@ -189,7 +222,7 @@ func (b fineBand) fit(guess float64, noisy bool, noise float64) (at, u float64) 
 	// The cost is chi-squared times the noise power of independent samples, of
 	// which there are 5 ms / 1.5 to a second: samples here are closer, so each
 	// counts for less.
-	residual := max(cost[i]/float64(to-from+1), noise)
+	residual := max(cost[i]/float64(to-from+1), b.noise)
 	dense := halfFIRS * 2 / 1.5 / b.stepS
 	u = step * math.Sqrt(residual*dense/bend)
 	return at, max(u, 0.02e-3)
@@ -213,7 +246,8 @@ func (b fineBand) unexplained(t float64, from, to int) float64 {
 }
 
 // rise is how long the envelope takes from a tenth of the plateau to half of it.
-func (b fineBand) rise(at, plateau float64) float64 {
+func (b fineBand) rise(at float64) float64 {
+	plateau := b.plateau
 	i := b.index(at - 20e-3)
 	last := b.index(at + 45e-3)
 	half := i

@@ -130,6 +130,13 @@ func (m match) betterThan(o match) bool {
 	return cost(m) < cost(o)
 }
 
+// dense tells whether most flashes and beeps between the first and the last pair
+// are paired. By chance a wrong offset joins some, far apart.
+func (m match) dense() bool {
+	first, last := m.pairs[0], m.pairs[len(m.pairs)-1]
+	return 10*len(m.pairs) >= 7*max(last.flash-first.flash+1, last.beep-first.beep+1)
+}
+
 // overlap is the share of the flashes of a that b uses too.
 func overlap(a, b match) float64 {
 	used := map[int]bool{}
@@ -154,6 +161,9 @@ func join(flash, beep []float64, periodS float64) ([]match, recording.RefusalCod
 		return nil, recording.TooFew
 	}
 	if float64(len(other.pairs)) > 0.6*float64(len(best.pairs)) {
+		if 2*len(best.pairs) < min(len(flash), len(beep)) {
+			return nil, recording.Unpaired
+		}
 		return nil, recording.Ambiguous
 	}
 	found := []match{best}
@@ -166,9 +176,14 @@ func join(flash, beep []float64, periodS float64) ([]match, recording.RefusalCod
 		found = append(found, next)
 		paired += len(next.pairs)
 	}
-	if 2*paired < min(len(flash), len(beep)) {
+	fewer := min(len(flash), len(beep))
+	if 2*paired < fewer || paired < 8 && 10*paired < 7*fewer {
 		return nil, recording.Unpaired
 	}
+	if slices.ContainsFunc(found, func(m match) bool { return !m.dense() }) && 10*paired < 8*fewer {
+		return nil, recording.Unpaired
+	}
+	found = apart(found)
 	slices.SortFunc(found, func(a, b match) int { return a.pairs[0].beep - b.pairs[0].beep })
 	return found, ""
 }
@@ -191,6 +206,9 @@ func stretch(flash, beep []float64, periodS float64, found []match) (match, bool
 	for i, q := range next.pairs {
 		next.pairs[i] = pair{flashAt[q.flash], beepAt[q.beep]}
 	}
+	if !next.dense() {
+		return match{}, false
+	}
 	first, last := next.pairs[0].beep, next.pairs[len(next.pairs)-1].beep
 	for _, m := range found {
 		inside := 0
@@ -204,6 +222,31 @@ func stretch(flash, beep []float64, periodS float64, found []match) (match, bool
 		}
 	}
 	return next, true
+}
+
+// apart cuts matches where events of another lie between: offsets that are close
+// to each other were joined, though a third came in between.
+func apart(found []match) []match {
+	var out []match
+	for _, m := range found {
+		rest := m
+		for j := 1; j < len(rest.pairs); j++ {
+			between := slices.ContainsFunc(found, func(o match) bool {
+				return o.pairs[0].beep != m.pairs[0].beep &&
+					o.pairs[0].beep > rest.pairs[j-1].beep && o.pairs[len(o.pairs)-1].beep < rest.pairs[j].beep
+			})
+			if !between {
+				continue
+			}
+			part := rest
+			part.pairs = rest.pairs[:j]
+			rest.pairs = rest.pairs[j:]
+			out = append(out, part)
+			j = 0
+		}
+		out = append(out, rest)
+	}
+	return slices.DeleteFunc(out, func(m match) bool { return len(m.pairs) < fewest })
 }
 
 // without returns the values that are not used, and where they were.

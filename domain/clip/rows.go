@@ -11,19 +11,19 @@ type rowClock struct {
 	scan     recording.Scan // found, not what the file says
 	reversed bool           // the file names the other order
 	shift    float64        // from the first to the second field, frames
-	readout  float64        // how much later the last row of a frame is exposed than the first, frames
-	readoutU float64
+	readout  float64        // how much later the last row of a frame is exposed than the first, frames; 0: not at all
+	readoutU float64        // its standard uncertainty
 }
 
-// findRows compares where the onset lies in the two fields and in the rows.
+// findRows compares where the onset lies in the two fields.
 //
 // The sum of the shares of light over the frames of an onset counts the frames
 // since it, whatever the exposure time. Between fields that are half a frame
 // apart it differs by 0.5 on average; between the halves of a frame taken at
 // once by nothing. So the picture tells, and the file's word is not needed.
-func findRows(glows []glow, h int, said recording.Scan) rowClock {
+func findRows(glows []glow, said recording.Scan) rowClock {
 	r := rowClock{scan: recording.Progressive}
-	var shift, slope []float64
+	var shift []float64
 	for _, g := range glows {
 		top, bottom := g.share[plain][0], g.share[plain][1]
 		sum := 0.0
@@ -31,9 +31,6 @@ func findRows(glows []glow, h int, said recording.Scan) rowClock {
 			sum += bottom[i] - top[i]
 		}
 		shift = append(shift, sum)
-		if s, ok := rowSlope(g); ok {
-			slope = append(slope, s*float64(h))
-		}
 	}
 	if len(shift) == 0 {
 		return r
@@ -46,36 +43,8 @@ func findRows(glows []glow, h int, said recording.Scan) rowClock {
 			r.scan = recording.BottomFirst
 		}
 		r.reversed = said != recording.Progressive && said != "" && said != r.scan
-		return r
-	}
-	if len(slope) >= 4 {
-		r.readout = median(slope)
-		r.readoutU = max(robustSD(slope), 0.02) / math.Sqrt(float64(len(slope))) * 1.25 // a median's
 	}
 	return r
-}
-
-// rowSlope returns how many frames later a row is exposed than the row above it, by regression over rows of the sum
-// of their shares. It needs rows over a tenth of the height.
-func rowSlope(g glow) (float64, bool) {
-	n := len(g.rows)
-	if g.short || n < 5 {
-		return 0, false
-	}
-	middle := 0.0
-	for _, y := range g.rows {
-		middle += float64(y) / float64(n)
-	}
-	var xy, xx float64
-	for j, y := range g.rows {
-		sum := 0.0
-		for i := range g.byRow {
-			sum += min(max(g.byRow[i][j], -0.5), 1.5)
-		}
-		xy += (float64(y) - middle) * sum
-		xx += (float64(y) - middle) * (float64(y) - middle)
-	}
-	return xy / xx, true
 }
 
 // offCentre is where the middle of the flash lies: 0 at mid picture height, 0.5

@@ -104,22 +104,28 @@ const mostCuts = 4
 // stretches fits the events of a match, and the parts of it if its offset steps
 // by less than pairing can tell apart.
 func (a *analysis) stretches(h *hearing, beeps []beep, m match, depth int) []recording.Finding {
+	if depth == 0 {
+		a.findReadout(beeps, m)
+	}
 	events, kept := a.events(beeps, m)
 	if len(events) < fewest {
 		return nil
 	}
 	m.pairs = kept
 	fit := newFitter(events, a.sampleS(), a.noise(m))
-	e := fit.run(m.drift)
+	used := make([]beep, len(m.pairs))
+	for i, p := range m.pairs {
+		used[i] = beeps[p.beep]
+	}
+	if offsets, ok := a.direct(h, fit, m); ok {
+		return []recording.Finding{a.directFinding(h, fit, offsets, used)}
+	}
+	e := fit.run()
 	if cut := stepAt(e, fit); cut > 0 && depth < mostCuts {
 		first, second := m, m
 		first.pairs, second.pairs = m.pairs[:cut], m.pairs[cut:]
 		first.drift, second.drift = 0, 0
 		return append(a.stretches(h, beeps, first, depth+1), a.stretches(h, beeps, second, depth+1)...)
-	}
-	used := make([]beep, len(m.pairs))
-	for i, p := range m.pairs {
-		used[i] = beeps[p.beep]
 	}
 	return []recording.Finding{a.finding(h, fit, e, m, used)}
 }
@@ -150,9 +156,9 @@ func (a *analysis) events(beeps []beep, m match) ([]event, []pair) {
 		if g.mask == nil {
 			continue
 		}
-		e := event{flashS: g.atS, beepS: b.atS, beepU: b.uS, samples: a.samples(g)}
+		e := event{flashS: g.atS, beepS: b.atS, beepU: b.uS, samples: a.samples(g, a.rows.readout)}
 		if g.short {
-			e.lastsS = float64(g.last-g.first+1) * a.film.clock.periodS
+			e.lastsS = float64(g.whole) * a.film.clock.periodS
 		}
 		out = append(out, e)
 		kept = append(kept, p)
@@ -160,26 +166,36 @@ func (a *analysis) events(beeps []beep, m match) ([]event, []pair) {
 	return out, kept
 }
 
-// samples lists the light of a flash in order of time, fields apart if they are.
-func (a *analysis) samples(g *glow) []sample {
-	n := len(g.share[plain][0])
+// samples lists the light of a flash in order of time, fields or bands of rows
+// apart if they are.
+func (a *analysis) samples(g *glow, readout float64) []sample {
+	if a.rows.scan != recording.Progressive {
+		return a.fieldSamples(g)
+	}
+	period := a.film.clock.periodS
+	if readout != 0 && len(g.bands) > 0 {
+		return bandSamples(g, a.film.pts[g.from:], period, readout)
+	}
+	out := make([]sample, len(g.share[plain][0]))
+	for i := range out {
+		out[i] = sample{atS: a.film.pts[g.from+i] + period/2, parts: 1}
+		for j := range gammas {
+			out[i].share[j] = (g.share[j][0][i] + g.share[j][1][i]) / 2
+		}
+	}
+	return out
+}
+
+func (a *analysis) fieldSamples(g *glow) []sample {
 	first := 0
 	if a.rows.scan == recording.BottomFirst {
 		first = 1
 	}
 	var out []sample
-	for i := range n {
-		start, period := a.film.pts[g.from+i], a.film.clock.periodS
-		if a.rows.scan == recording.Progressive {
-			s := sample{atS: start + period/2}
-			for j := range gammas {
-				s.share[j] = (g.share[j][0][i] + g.share[j][1][i]) / 2
-			}
-			out = append(out, s)
-			continue
-		}
+	for i := range g.share[plain][0] {
 		for field := range 2 {
-			s := sample{atS: start + period*(0.25+0.5*float64(field))}
+			at := a.film.pts[g.from+i] + a.film.clock.periodS*(0.25+0.5*float64(field))
+			s := sample{atS: at, parts: 1}
 			for j := range gammas {
 				s.share[j] = g.share[j][(first+field)%2][i]
 			}
@@ -215,7 +231,9 @@ func stepAt(e estimate, f *fitter) int {
 		return 0
 	}
 	jump := math.Abs(median(y[at:]) - median(y[:at]))
-	if jump < max(6*quiet, 3e-3) || best > 0.6*absAboutLine(x, y) {
+	// A median's standard error is 1.25 times a mean's.
+	u := 1.25 * quiet * math.Sqrt(1/float64(at)+1/float64(n-at))
+	if jump < max(6*u, 3e-3) || best > 0.6*absAboutLine(x, y) {
 		return 0
 	}
 	return at

@@ -149,6 +149,9 @@ func (t *take) expose(start float64, alpha []float64) []byte {
 	return out
 }
 
+// steps of the table of the curve.
+const steps = 1024
+
 // curve returns grey level by share of flash light and column.
 func (t *take) curve(at float64) func(share float64, x int) float64 {
 	gain := t.gain(at)
@@ -157,8 +160,11 @@ func (t *take) curve(at float64) func(share float64, x int) float64 {
 		around = 0
 	}
 	around *= 1 + t.Flicker*math.Sin(2*math.Pi*t.FlickerHz*at)
-	const steps = 1024
-	var table [2][steps + 1]float64
+	if around == t.tableAround && gain == t.tableGain {
+		return t.lookUp
+	}
+	t.tableAround, t.tableGain = around, gain
+	table := &t.table
 	for side := range 2 {
 		for i := range table[side] {
 			light := t.Dark + around*float64(side)*2 + t.Gain*float64(i)/steps
@@ -168,13 +174,15 @@ func (t *take) curve(at float64) func(share float64, x int) float64 {
 			table[side][i] = 16 + 219*t.code(gain*light)
 		}
 	}
-	return func(share float64, x int) float64 {
-		side := 0
-		if x < Width/6 {
-			side = 1
-		}
-		return table[side][int(min(max(share, 0), 1)*steps+0.5)]
+	return t.lookUp
+}
+
+func (t *take) lookUp(share float64, x int) float64 {
+	side := 0
+	if x < Width/6 {
+		side = 1
 	}
+	return t.table[side][int(min(max(share, 0), 1)*steps+0.5)]
 }
 
 // code is the camera's curve; what is above white is cut.

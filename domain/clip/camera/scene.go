@@ -88,12 +88,14 @@ func New(seed uint64, fps, offsetMS float64) Scene {
 // A take is what really happens.
 type take struct {
 	Scene
-	rng        *rand.Rand
-	beeps      []float64
-	flashes    []float64
-	noise      []float32
-	frameStart []float64
-	nominal    float64 // frame period
+	rng                    *rand.Rand
+	beeps                  []float64
+	flashes                []float64
+	noise                  []float32
+	table                  [2][steps + 1]float64 // of the curve, as last needed
+	tableAround, tableGain float64
+	frameStart             []float64
+	nominal                float64 // frame period
 }
 
 func (s Scene) begin() *take {
@@ -176,4 +178,10 @@ func (s Scene) Film() *recording.Recording {
 	return &recording.Recording{
 		Container: "mov", DurationS: s.LengthS, DecodedS: s.LengthS, Video: v, Sounds: t.sounds(),
 	}
+}
+
+// Truth lists when the beeps and flashes of the scene begin.
+func (s Scene) Truth() (beeps, flashes []float64) {
+	t := s.begin()
+	return t.beeps, t.flashes
 }
