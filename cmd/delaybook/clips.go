@@ -1,7 +1,10 @@
 package main
 
 import (
+	"context"
+	"log/slog"
 	"path/filepath"
+	"sync"
 	"time"
 
 	"delaybook/cmd/internal/analyst"
@@ -37,18 +40,39 @@ func (f *clipFlags) check() error {
 	return nil
 }
 
+// A clipService is the use cases of recordings with what they stand on.
+type clipService struct {
+	*service.Clips
+	uploads string // folder of unfinished uploads
+	analyst *analyst.Analyst
+}
+
+// work analyses recordings until ctx ends.
+func (c *clipService) work(ctx context.Context, log *slog.Logger) {
+	var warming sync.WaitGroup
+	defer warming.Wait()
+	warming.Go(func() {
+		if err := c.analyst.Warm(ctx); err != nil && ctx.Err() == nil {
+			log.ErrorContext(ctx, "compile the decoder of recordings", "err", err)
+		}
+	})
+	if err := c.Work(ctx); err != nil {
+		log.ErrorContext(ctx, "recordings are not analysed", "err", err)
+	}
+}
+
 // openClips opens the use cases of recordings, whose files are in the data
-// folder. It also returns the folder of unfinished uploads.
-func (p *program) openClips(use *service.Service, f *clipFlags, data string, store *db.Store) (*service.Clips, string, error) {
+// folder.
+func (p *program) openClips(use *service.Service, f *clipFlags, data string, store *db.Store) (*clipService, error) {
 	files, err := clipfiles.Open(filepath.Join(data, "recordings"))
 	if err != nil {
-		return nil, "", err
+		return nil, err
 	}
 	a := p.analyst(f.decoder, filepath.Join(data, "decoder"))
 	clips := service.NewClips(use, service.ClipOptions{
 		Store: store, Files: files, Analyst: a, Keep: f.keep, MostBytes: f.most << 20,
 	})
-	return clips, files.Uploads(), nil
+	return &clipService{clips, files.Uploads(), a}, nil
 }
 
 // analyst returns what measures recordings. Without a decoder it says so when it

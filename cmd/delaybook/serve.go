@@ -105,22 +105,18 @@ func (p *program) serveBook(
 	if flags.publicURL == "" {
 		flags.publicURL = base
 	}
-	clips, uploads, err := p.openClips(use, &flags.clips, data.data, d.store)
+	clips, err := p.openClips(use, &flags.clips, data.data, d.store)
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}
-	handler, err := api.New(use, api.Options{Log: p.log, PublicURL: flags.publicURL, Now: now, Clips: clips, Uploads: uploads})
+	handler, err := api.New(use, api.Options{Log: p.log, PublicURL: flags.publicURL, Now: now, Clips: clips.Clips, Uploads: clips.uploads})
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}
 	var working sync.WaitGroup
 	defer working.Wait()
 	defer cancel(nil)
-	working.Go(func() {
-		if err := clips.Work(ctx); err != nil {
-			p.log.ErrorContext(ctx, "recordings are not analysed", "err", err)
-		}
-	})
+	working.Go(func() { clips.work(ctx, p.log) })
 	server := &http.Server{
 		Handler:           handler,
 		ReadHeaderTimeout: headerTime, ReadTimeout: readTime, WriteTimeout: writeTime, IdleTimeout: idleTime,

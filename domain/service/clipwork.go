@@ -148,7 +148,7 @@ func failure(err error) string {
 
 const (
 	tidyPause   = 5 // beats between two rounds
-	silentBeats = 15
+	silentBeats = 8
 	uploadAge   = 24 * time.Hour // that an upload may pause
 	orphanAge   = time.Hour      // an upload that is this old and became no clip never will
 )

@@ -31,6 +31,14 @@ func New(d *decoder.Decoder, lacking error, now func() time.Time) *Analyst {
 	return &Analyst{decoder: d, lacking: lacking, now: now}
 }
 
+// Warm has the builtin decoder compiled, so that nobody waits for it.
+func (a *Analyst) Warm(ctx context.Context) error {
+	if a.lacking != nil {
+		return nil
+	}
+	return a.decoder.Warm(ctx)
+}
+
 // Analyse implements service.Analyst.
 func (a *Analyst) Analyse(ctx context.Context, r service.AnalysisRequest, progress func(service.Progress)) (recording.Result, error) {
 	if a.lacking != nil {
@@ -55,6 +63,8 @@ func (a *Analyst) Analyse(ctx context.Context, r service.AnalysisRequest, progre
 	switch r.Method {
 	case recording.ByClip:
 		return byClip(recordings[0], r.Segments), nil
+	case recording.ByTracks:
+		return byTracks(recordings, r.AnalysisOptions), nil
 	}
 	return recording.Result{}, fmt.Errorf("analyst: %q is no method of analysis", r.Method)
 }
