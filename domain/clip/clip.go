@@ -53,6 +53,7 @@ type analysis struct {
 	film     *film
 	glows    []glow
 	rows     rowClock
+	repeats  bool      // frames are
 	hearings []hearing // best first
 }
 
@@ -142,6 +143,7 @@ func (a *analysis) light(found []flash) {
 			a.glows = append(a.glows, glow{flash: fl})
 		}
 	}
+	a.repeats = a.film.repeats()
 	a.rows = findRows(a.measured(), a.film.scan)
 }
 
