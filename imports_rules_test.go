@@ -154,7 +154,8 @@ var rules = []rule{
 		name: "test support stays in tests", instead: "move what the program needs out of it",
 		imports: func(s source, imported string) bool {
 			folder, own := ours(imported)
-			return own && (folder == "db/dbtest" || folder == "openapi/contract") && !s.isTest() && s.dir() != folder
+			support := []string{"db/dbtest", "openapi/contract", "domain/clip/camera"}
+			return own && slices.Contains(support, folder) && !s.isTest() && s.dir() != folder
 		},
 	},
 	{

@@ -60,7 +60,7 @@ func (a *analysis) complete(out *recording.Finding, h *hearing, offset, u float6
 	if soft(beeps, h.hz) {
 		out.Flags = append(out.Flags, recording.FlagSoftOnset)
 	}
-	if h.snrDB < 26 || typicalU(beeps) > 0.7e-3 {
+	if h.snrDB < 28 || typicalU(beeps) > 0.7e-3 {
 		out.Flags = append(out.Flags, recording.FlagLowSNR)
 	}
 	out.Said = say(out.OffsetMS, a.film.clock.periodS*1e3)

@@ -82,7 +82,7 @@ func (a *analysis) boundaries(fs []recording.Finding, s Span, flash, sound []flo
 			fs[i-1].ToS = fs[i].FromS
 		}
 	}
-	odd := a.alone(fs, flash, sound, h)
+	odd := a.alone(fs, s, flash, sound, h)
 	for i := range fs {
 		fs[i].FlashesSeen, fs[i].BeepsHeard = len(flash), len(sound)
 		if len(fs) > 1 {
@@ -97,9 +97,9 @@ func (a *analysis) boundaries(fs []recording.Finding, s Span, flash, sound []flo
 
 // alone tells whether a flash or beep has no other half though that would lie
 // within the recording, half a second from its ends.
-func (a *analysis) alone(fs []recording.Finding, flash, sound []float64, h *hearing) bool {
+func (a *analysis) alone(fs []recording.Finding, s Span, flash, sound []float64, h *hearing) bool {
 	const margin = 0.5
-	end := h.startS + float64(len(h.x))/h.rate
+	start, end := max(h.startS, s.FromS), min(h.startS+float64(len(h.x))/h.rate, s.ToS)
 	filmEnd := a.film.pts[len(a.film.pts)-1]
 	lonely := func(t, sign, from, to float64, at func(recording.Event) float64, tolerance float64) bool {
 		missed := false
@@ -115,7 +115,7 @@ func (a *analysis) alone(fs []recording.Finding, flash, sound []float64, h *hear
 	beepAt := func(e recording.Event) float64 { return e.AtS }
 	flashAt := func(e recording.Event) float64 { return e.AtS + e.OffsetMS/1e3 }
 	return slices.ContainsFunc(flash, func(t float64) bool {
-		return lonely(t, -1, h.startS, end, flashAt, 2*a.film.clock.periodS)
+		return lonely(t, -1, start, end, flashAt, 2*a.film.clock.periodS)
 	}) || slices.ContainsFunc(sound, func(t float64) bool {
 		return lonely(t, 1, a.film.pts[0], filmEnd, beepAt, 1e-3)
 	})
