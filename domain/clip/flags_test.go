@@ -110,6 +110,9 @@ func TestStretches(t *testing.T) {
 			t.Errorf("%d stretches, want 3 (%+v)", len(got.Segments), got.Refused)
 			continue
 		}
+		if stepped := slices.Contains(got.Flags, recording.FlagUnstable); stepped != (o.Segments == nil) || slices.Contains(got.Flags, recording.FlagUnmatched) {
+			t.Errorf("flags %v with stretches %v, want unstable only if they were found", got.Flags, o.Segments)
+		}
 		for i, f := range got.Segments {
 			if math.Abs(f.OffsetMS-want[i]) > 2*f.UMS {
 				t.Errorf("stretch %d from %.1f to %.1f s: %.2f ms, want %.0f", i, f.FromS, f.ToS, f.OffsetMS, want[i])

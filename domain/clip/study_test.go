@@ -4,6 +4,7 @@ import (
 	"flag"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -13,7 +14,7 @@ import (
 )
 
 var (
-	trials = flag.Int("clip.trials", 1, "recordings per condition of the study")
+	trials = flag.Int("clip.trials", 0, "recordings per condition of the whole study; 0: one of some conditions")
 	only   = flag.String("clip.only", "", "only conditions whose name contains this text")
 )
 
@@ -69,7 +70,7 @@ func conditions() []condition {
 	with("auto exposure 0.1", 1.5, func(s *camera.Scene) { s.Pumping = 0.1 })
 	with("flicker 0.3", 0.6, func(s *camera.Scene) { s.FlickerHz, s.Flicker = 100, 0.3 })
 	with("shake 0.4 %", 0.5, func(s *camera.Scene) { s.Shake = 0.004 })
-	with("shake 1.5 %", 0.7, func(s *camera.Scene) { s.Shake = 0.015 })
+	with("shake 1.5 %", 3, func(s *camera.Scene) { s.Shake = 0.015 })
 	with("blur", 0.5, func(s *camera.Scene) { s.Blur = 4 })
 	with("area 2 %", 0.5, func(s *camera.Scene) { s.Area = 0.02 })
 	with("area 10 % off centre", 0.5, func(s *camera.Scene) { s.Area, s.OffCentre = 0.1, -0.25 })
@@ -117,6 +118,13 @@ func conditions() []condition {
 	with("converted 24 to 60", 8, func(s *camera.Scene) { s.FPS, s.CadenceFPS = 60, 24 })
 	with("locked display", 12, func(s *camera.Scene) { s.Locked = true })
 	return out
+}
+
+// some are the conditions that every run of the tests looks at.
+var some = []string{
+	"rate 24 exposure 0.05", "rate 29.97 exposure 0.5", "sound snr -6", "room rt60 2 drr -6", "overexposed",
+	"auto exposure 0.1", "rolling 0.8 off centre", "20 s drift -1000 ppm", "offset -2000", "offset 2000",
+	"interlaced 25.00 said reversed", "psf 29.97", "converted 25 to 29.97",
 }
 
 // naive is what a person reads who takes the first frame that is half lit, mean
@@ -175,11 +183,11 @@ func (c condition) run(n int) row {
 			middle := (f.Events[0].AtS + f.Events[len(f.Events)-1].AtS) / 2
 			e -= s.DriftPPM * 1e-3 * (middle - s.LengthS/2)
 		}
-		out.errors = append(out.errors, e)
-		out.us = append(out.us, f.UMS)
 		if s.CadenceFPS > 0 { // a frame waits for the next of the other rate: up to one, or by turns half of one
 			e -= map[float64]float64{25: 500 / s.FPS, 24: 250 / s.FPS}[s.CadenceFPS]
 		}
+		out.errors = append(out.errors, e)
+		out.us = append(out.us, f.UMS)
 		if math.Abs(e) <= 2*f.UMS {
 			out.covered++
 		}
@@ -210,10 +218,10 @@ func TestStudy(t *testing.T) {
 	t.Logf("| %-42s | n | ref | bias | sd | worst | mean u | naive sd | worst | drift worst | flags |", "condition")
 	total, covered := 0, 0
 	for _, c := range conditions() {
-		if !strings.Contains(c.name, *only) {
+		if !strings.Contains(c.name, *only) || *trials == 0 && !slices.Contains(some, c.name) {
 			continue
 		}
-		r := c.run(*trials)
+		r := c.run(max(*trials, 1))
 		m, sd, worst := meanSD(r.errors)
 		u, _, _ := meanSD(r.us)
 		_, nsd, nworst := meanSD(r.naive)
@@ -227,4 +235,8 @@ func TestStudy(t *testing.T) {
 		}
 	}
 	t.Logf("covered %d of %d", covered, total)
+	// 93 % of 20 or more; of fewer all but one.
+	if covered < total-1 && float64(covered) < 0.93*float64(total) {
+		t.Errorf("the intervals hold the truth in %d of %d, want 93 %%", covered, total)
+	}
 }
