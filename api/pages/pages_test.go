@@ -28,6 +28,10 @@ func screens(t *testing.T, c *company) []screen {
 		{"join", "/join?link=" + link.Text, true},
 		{"join-ended", "/join?link=dlj_no_good", true},
 		{"rigs", "/rigs", false},
+		{"rig", "/rigs/harbour-hall", false},
+		{"rig-kit", "/rigs/van-kit", false},
+		{"rig-not-ours", "/rigs/blue-van.granary", false},
+		{"not-here", "/rigs/nowhere", false},
 		{"me", "/me", false},
 	}
 }

@@ -17,4 +17,6 @@ func (p *Pages) Register(e *echo.Echo) {
 	e.POST("/join", p.open(join))
 	e.GET("/me", p.signedIn(showMe))
 	e.GET("/rigs", p.signedIn(showRigs))
+	e.GET("/rigs/:rig", p.signedIn(showRig))
+	e.POST("/rigs/:rig/dialled", p.signedIn(dial))
 }
