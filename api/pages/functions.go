@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"time"
 
+	"delaybook/api/wording"
 	"delaybook/domain/ladder"
 )
 
@@ -14,6 +15,7 @@ func functions(a *assets) template.FuncMap {
 	return template.FuncMap{
 		"asset":   a.path,
 		"day":     func(t time.Time) string { return t.Format("2 January 2006") },
+		"flag":    wording.Flag,
 		"jobdate": jobDate,
 		"kind":    lengthWords,
 		"moment":  func(t time.Time) string { return t.Format("2 January 2006, 15:04") },

@@ -32,6 +32,8 @@ func screens(t *testing.T, c *company) []screen {
 		{"rig-kit", "/rigs/van-kit", false},
 		{"rig-not-ours", "/rigs/blue-van.granary", false},
 		{"not-here", "/rigs/nowhere", false},
+		{"measure", "/rigs/harbour-hall/measure", false},
+		{"taken", "/measurements/" + c.lastMeasurement(t, "harbour-hall"), false},
 		{"me", "/me", false},
 	}
 }

@@ -19,4 +19,9 @@ func (p *Pages) Register(e *echo.Echo) {
 	e.GET("/rigs", p.signedIn(showRigs))
 	e.GET("/rigs/:rig", p.signedIn(showRig))
 	e.POST("/rigs/:rig/dialled", p.signedIn(dial))
+	e.GET("/rigs/:rig/measure", p.signedIn(showMeasure))
+	e.POST("/rigs/:rig/measure", p.signedIn(measure))
+	e.GET("/measurements/:id", p.signedIn(showTaken))
+	e.POST("/measurements/:id/strike", p.signedIn(strike))
+	e.POST("/measurements/:id/restore", p.signedIn(restore))
 }

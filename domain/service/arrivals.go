@@ -83,7 +83,7 @@ type way struct {
 	dialled  []ladder.Length
 	placed   bool    // its end is known against the others
 	endMS    float64 // against the first row that was placed
-	halfMS   float64 // of the difference by which it was placed
+	halfMS   float64 // a picture: of the difference to the sound by which it was placed
 }
 
 func (w *waysTo) arrivals() (Arrivals, bool, error) {
@@ -200,7 +200,7 @@ func (w *waysTo) place(ways []*way) {
 			case sound.placed:
 				picture.endMS, picture.halfMS = sound.endMS+p.AfterMS, p.HalfWidthMS
 			case picture.placed:
-				sound.endMS, sound.halfMS = picture.endMS-p.AfterMS, p.HalfWidthMS
+				sound.endMS = picture.endMS - p.AfterMS
 			case anyPlaced(ways):
 				continue // its turn may come, or it has no tie to the first
 			default:

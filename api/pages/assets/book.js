@@ -19,3 +19,6 @@ addEventListener("pageshow", () => {
     for (const button of form.querySelectorAll("button")) button.removeAttribute("aria-disabled");
   }
 });
+
+// What went wrong is read out and in view.
+document.querySelector(".alert[role=alert]")?.focus();

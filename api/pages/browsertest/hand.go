@@ -113,3 +113,9 @@ func call[P, R any](p *Phone, command cdp.Command[P, R], params P) R {
 	p.must(ctx, err)
 	return value
 }
+
+// Back goes to the page before.
+func (p *Phone) Back() {
+	p.tb.Helper()
+	p.follow(chromedp.NavigateBack())
+}
