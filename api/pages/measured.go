@@ -137,7 +137,7 @@ func showTaken(v *visit) error {
 	m := taken.Measurement
 	page := takenPage{
 		Taken: taken, Words: sentence(wording.Comparison(m.Measurement, m.MeanMS())), RigPath: rigPath(rig),
-		Pair: string(m.First) + " with " + string(m.Second) + ", read at " + string(m.ReadAt),
+		Pair: pairWords(m.Measurement),
 		Plan: viewPlan(taken.Delays), Who: v.pages.use.KeyLabel(m.By), MayDial: v.mayWrite(rig, domain.Editor),
 	}
 	if taken.Check != nil && m.Struck == nil {

@@ -34,6 +34,9 @@ func screens(t *testing.T, c *company) []screen {
 		{"not-here", "/rigs/nowhere", false},
 		{"measure", "/rigs/harbour-hall/measure", false},
 		{"taken", "/measurements/" + c.lastMeasurement(t, "harbour-hall"), false},
+		{"crew", "/crew", false},
+		{"history", "/rigs/harbour-hall/history", false},
+		{"sheet", "/rigs/harbour-hall/sheet", false},
 		{"me", "/me", false},
 	}
 }

@@ -12,13 +12,18 @@ import (
 	"github.com/shopspring/decimal"
 )
 
-// Cautions stand under every sheet.
+// Cautions stand under every sheet, broken into lines for a chat.
 const Cautions = `This sheet is void after switching off, re-plugging, another mode, format or chain, or a new
 revision: check again. Read each dial back after setting it. A delay on a desk channel also
 reaches what that channel feeds: keep loudspeakers and in-ears live. Raise test tones from
 silence, warn people before flashes, no test tone on air. Mains, height and cables: local rules
 and licensed practice first. A number does not replace watching the programme.
 `
+
+// CautionList returns the cautions sentence by sentence.
+func CautionList() []string {
+	return strings.SplitAfter(strings.Join(strings.Fields(Cautions), " "), ". ")
+}
 
 // planStates says what each state of a plan means for who stands at the rig.
 var planStates = map[plan.State]string{

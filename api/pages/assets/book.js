@@ -22,3 +22,9 @@ addEventListener("pageshow", () => {
 
 // What went wrong is read out and in view.
 document.querySelector(".alert[role=alert]")?.focus();
+
+const print = document.querySelector("[data-print]");
+if (print) {
+  print.hidden = false;
+  print.addEventListener("click", () => window.print());
+}
