@@ -41,12 +41,17 @@ type company struct {
 
 func newCompany(t *testing.T) *company {
 	t.Helper()
+	return &company{browsertest.Serve(t, bookOfTheDemo(t), time.Now), demoKeys}
+}
+
+func bookOfTheDemo(t *testing.T) *db.Store {
+	t.Helper()
 	store, err := db.Open(t.Context(), dbtest.New(t), db.Options{MaxConns: 4})
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(store.Close)
-	return &company{browsertest.Serve(t, store, time.Now), demoKeys}
+	return store
 }
 
 // editor is a request of the lead technician of the red van.

@@ -96,7 +96,7 @@ func viewPair(p service.DelayPair, rate timebase.Rate) pairView {
 		return view
 	}
 	view.Now = sentence(wording.Offset(p.AfterMS, rate))
-	view.Verdict, view.Margin, view.Chance = string(p.Verdict), wording.Margin(p), wording.Chance(p.Chance)
+	view.Verdict, view.Margin, view.Chance = string(p.Verdict), sentence(wording.Margin(p)), wording.Chance(p.Chance)
 	for _, seat := range p.Seats {
 		where := "inside"
 		if !seat.Inside {

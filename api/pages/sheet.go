@@ -72,5 +72,5 @@ func (v *visit) lastMeasured(r service.Request, rig service.RigView) ([]measurem
 	return lines, nil
 }
 
-// Text is where the sheet is as plain text for the chat.
-func (p sheetPage) Text() string { return "/v1" + strings.TrimSuffix(p.Path(), "/") + "/sheet" }
+// ChatPath is where the sheet is as plain text for the chat.
+func (p sheetPage) ChatPath() string { return "/v1" + strings.TrimSuffix(p.Path(), "/") + "/sheet" }

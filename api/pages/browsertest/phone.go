@@ -85,7 +85,7 @@ func (p *Phone) notice(event any) {
 	switch e := event.(type) {
 	case *network.EventRequestWillBeSent:
 		at, err := url.Parse(e.Request.URL)
-		if err != nil || at.Scheme != "data" && at.Scheme != "blob" && at.Scheme != "chrome-error" && at.Hostname() != Host {
+		if err != nil || at.Scheme != "data" && at.Scheme != "blob" && at.Scheme != "chrome-error" && at.Scheme+"://"+at.Host != p.site.URL {
 			p.fault("request to another host: %s", e.Request.URL)
 		}
 	case *network.EventLoadingFinished:

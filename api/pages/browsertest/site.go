@@ -26,11 +26,30 @@ type Site struct {
 	URL    string // https://book.test:PORT
 	Use    *service.Service
 	server *http.Server
-	listen net.Addr
 }
 
 // Serve runs the service on a book, over TLS, until the test ends.
 func Serve(tb testing.TB, store service.Store, now func() time.Time) *Site {
+	tb.Helper()
+	site, listener := newSite(tb, store, now, "https://"+Host)
+	certificate, err := issue()
+	if err != nil {
+		tb.Fatalf("browsertest: %v", err)
+	}
+	site.server.TLSConfig = &tls.Config{Certificates: []tls.Certificate{certificate}, MinVersion: tls.VersionTLS12}
+	go func() { _ = site.server.ServeTLS(listener, "", "") }() // it ends with Close
+	return site
+}
+
+// ServePlain is Serve without TLS, at a number, as the demo runs on one's own machine.
+func ServePlain(tb testing.TB, store service.Store, now func() time.Time) *Site {
+	tb.Helper()
+	site, listener := newSite(tb, store, now, "http://127.0.0.1")
+	go func() { _ = site.server.Serve(listener) }() // it ends with Close
+	return site
+}
+
+func newSite(tb testing.TB, store service.Store, now func() time.Time, base string) (*Site, net.Listener) {
 	tb.Helper()
 	log := slog.New(slog.NewTextHandler(tb.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))
 	use, err := service.Open(tb.Context(), service.Options{
@@ -44,22 +63,16 @@ func Serve(tb testing.TB, store service.Store, now func() time.Time) *Site {
 		tb.Fatalf("browsertest: %v", err)
 	}
 	_, port, _ := net.SplitHostPort(listener.Addr().String())
-	site := &Site{URL: "https://" + Host + ":" + port, Use: use, listen: listener.Addr()}
+	site := &Site{URL: base + ":" + port, Use: use}
 	handler, err := api.New(use, api.Options{Log: log, PublicURL: site.URL, Now: now})
-	if err != nil {
-		tb.Fatalf("browsertest: %v", err)
-	}
-	certificate, err := issue()
 	if err != nil {
 		tb.Fatalf("browsertest: %v", err)
 	}
 	site.server = &http.Server{
 		Handler: handler, ReadHeaderTimeout: time.Minute, ErrorLog: slog.NewLogLogger(slog.DiscardHandler, slog.LevelDebug),
-		TLSConfig: &tls.Config{Certificates: []tls.Certificate{certificate}, MinVersion: tls.VersionTLS12},
 	}
-	go func() { _ = site.server.ServeTLS(listener, "", "") }() // it ends with Close
 	tb.Cleanup(func() { _ = site.server.Close() })
-	return site
+	return site, listener
 }
 
 func secret() (s [32]byte) {
