@@ -16,6 +16,7 @@ import (
 
 	"delaybook/api"
 	"delaybook/db"
+	"delaybook/db/clipfiles"
 	"delaybook/db/dbtest"
 	"delaybook/domain/service"
 	"delaybook/migrations"
@@ -38,22 +39,25 @@ type site struct {
 	tb    testing.TB
 	url   string
 	bare  string // of the same service, not held against the document: for what no document allows
-	store service.Store
+	store *db.Store
 	use   *service.Service
 	mu    sync.Mutex
 	clock time.Time
 	admin string
 	keys  map[string]string // "ROLE@CREW" to key
+	clips *service.Clips
+	dir   string              // of recordings
+	kept  service.ClipOptions // what is not zero is used in place of what serve would
 }
 
 func newSite(tb testing.TB) *site {
 	tb.Helper()
-	store, err := db.Open(tb.Context(), dbtest.New(tb), db.Options{MaxConns: 4})
+	store, err := db.Open(tb.Context(), dbtest.New(tb), db.Options{MaxConns: 8})
 	if err != nil {
 		tb.Fatal(err)
 	}
 	tb.Cleanup(store.Close)
-	s := &site{tb: tb, store: store, clock: noon, keys: map[string]string{}}
+	s := &site{tb: tb, dir: tb.TempDir(), store: store, clock: noon, keys: map[string]string{}}
 	s.serve()
 	key, err := s.use.AddKey(tb.Context(), service.Request{Caller: service.Operator()}, service.NewKey{Role: "admin"})
 	if err != nil {
@@ -74,7 +78,15 @@ func (s *site) serve() {
 	if err != nil {
 		s.tb.Fatal(err)
 	}
-	handler, err := api.New(use, api.Options{Log: slog.New(slog.DiscardHandler), PublicURL: "https://book.example", Now: s.now})
+	files, err := clipfiles.Open(s.dir)
+	if err != nil {
+		s.tb.Fatal(err)
+	}
+	s.kept.Store, s.kept.Files, s.kept.Beat = s.store, files, 20*time.Millisecond
+	s.clips = service.NewClips(use, s.kept)
+	handler, err := api.New(use, api.Options{
+		Log: slog.New(slog.DiscardHandler), PublicURL: "https://book.example", Now: s.now, Clips: s.clips, Uploads: files.Uploads(),
+	})
 	if err != nil {
 		s.tb.Fatal(err)
 	}

@@ -30,8 +30,10 @@ type NewMeasurement struct {
 	PowerUp    string       `json:"power_up" validate:"optional" example:"new"` // new, same or a label; default same within 12 hours, else new
 	DistanceM  *float64     `json:"distance_m" validate:"optional" extensions:"x-nullable" example:"1.2"`
 	AirC       *float64     `json:"air_c" validate:"optional" extensions:"x-nullable" example:"21"`
-	TakenAt    string       `json:"taken_at" validate:"optional" format:"date-time"`                  // default now
-	Revision   *int         `json:"revision" validate:"optional" extensions:"x-nullable" example:"3"` // default the one in force at taken_at
+	EventSDMS  *float64     `json:"event_sd_ms" validate:"optional" extensions:"x-nullable" example:"0.4"` // clip, tracks: spread of the events about the value
+	DriftPPM   *float64     `json:"drift_ppm" validate:"optional" extensions:"x-nullable" example:"2.1"`   // clip, tracks: growth of the offset, microseconds a second
+	TakenAt    string       `json:"taken_at" validate:"optional" format:"date-time"`                       // default now
+	Revision   *int         `json:"revision" validate:"optional" extensions:"x-nullable" example:"3"`      // default the one in force at taken_at
 	Note       string       `json:"note" validate:"optional"`
 } //	@name	NewMeasurement
 
@@ -54,7 +56,7 @@ func (in *NewMeasurement) toService() service.NewMeasurement {
 	out := service.NewMeasurement{
 		ClientID: in.ClientID, Rig: in.Rig, Picture: in.Picture, Sound: in.Sound, First: in.First, Second: in.Second,
 		ReadAt: in.ReadAt, Method: in.Method, Eye: in.Eye, FrameRate: string(in.FrameRate), CardSource: text(in.CardSource),
-		PowerUp: in.PowerUp, DistanceM: in.DistanceM, AirC: in.AirC, TakenAt: in.TakenAt, Revision: in.Revision, Note: in.Note,
+		PowerUp: in.PowerUp, DistanceM: in.DistanceM, AirC: in.AirC, EventSDMS: in.EventSDMS, DriftPPM: in.DriftPPM, TakenAt: in.TakenAt, Revision: in.Revision, Note: in.Note,
 		Settings: toSettings(in.Settings),
 	}
 	for _, r := range in.Readings {
@@ -95,6 +97,9 @@ type Measurement struct {
 	PowerUp    PowerUp        `json:"power_up"`
 	DistanceM  *float64       `json:"distance_m" extensions:"x-nullable" example:"1.2"`
 	AirC       *float64       `json:"air_c" extensions:"x-nullable" example:"21"`
+	EventSDMS  *float64       `json:"event_sd_ms" extensions:"x-nullable" example:"0.4"` // spread of the events of a recording about its value
+	DriftPPM   *float64       `json:"drift_ppm" extensions:"x-nullable" example:"2.1"`   // growth of the offset, microseconds a second
+	Clip       *string        `json:"clip" extensions:"x-nullable" format:"uuid"`        // the recording that it was taken from: GET /v1/clips/ID
 	TakenAt    time.Time      `json:"taken_at" format:"date-time"`
 	RecordedAt time.Time      `json:"recorded_at" format:"date-time"`
 	Note       string         `json:"note"`
@@ -130,7 +135,7 @@ func (s *server) fromMeasurement(v service.MeasurementView) (Measurement, error)
 	out := Measurement{
 		ID: m.ID.String(), ClientID: m.ClientID.String(), Rig: v.Name(), Revision: m.Revision, First: string(m.First),
 		Second: string(m.Second), ReadAt: string(m.ReadAt), Method: string(m.Method), FrameRate: m.FrameRate.String(),
-		Readings: []Reading{}, Settings: []Setting{}, DistanceM: m.DistanceM, AirC: m.AirC, TakenAt: m.TakenAt, RecordedAt: v.RecordedAt, Note: m.Note,
+		Readings: []Reading{}, Settings: []Setting{}, DistanceM: m.DistanceM, AirC: m.AirC, EventSDMS: m.EventSDMS, DriftPPM: m.DriftPPM, TakenAt: m.TakenAt, RecordedAt: v.RecordedAt, Note: m.Note,
 		By: s.use.KeyLabel(m.By), Version: m.Version, Flags: orEmpty(v.Flags), Struck: s.fromStrike(m.Struck),
 		PowerUp: PowerUp{ID: m.PowerUp.String(), Label: v.PowerUp.Label},
 	}
@@ -142,6 +147,10 @@ func (s *server) fromMeasurement(v service.MeasurementView) (Measurement, error)
 	}
 	if m.CardSource != "" {
 		out.CardSource = (*string)(&m.CardSource)
+	}
+	if m.Clip != (domain.ClipID{}) {
+		id := m.Clip.String()
+		out.Clip = &id
 	}
 	for i := range m.Readings {
 		out.Readings = append(out.Readings, fromReading(&m.Readings[i]))
@@ -260,9 +269,17 @@ func (s *server) createMeasurement(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	out := Taken{Delays: s.fromDelays(taken.Delays, false)}
-	if out.Measurement, err = s.fromMeasurement(taken.Measurement); err != nil {
+	out, err := s.fromTaken(taken)
+	if err != nil {
 		return err
+	}
+	return created(c, "/v1/measurements/"+out.Measurement.ID, out.Measurement.Version, out)
+}
+
+func (s *server) fromTaken(taken service.Taken) (out Taken, err error) {
+	out = Taken{Delays: s.fromDelays(taken.Delays, false)}
+	if out.Measurement, err = s.fromMeasurement(taken.Measurement); err != nil {
+		return out, err
 	}
 	if taken.Offset != nil {
 		offset := fromOffset(*taken.Offset, out.Measurement.Picture != nil)
@@ -271,7 +288,7 @@ func (s *server) createMeasurement(c echo.Context) error {
 	if taken.Check != nil {
 		out.Check = s.fromCheck(taken.Check)
 	}
-	return created(c, "/v1/measurements/"+out.Measurement.ID, out.Measurement.Version, out)
+	return out, nil
 }
 
 // strikeMeasurement takes a measurement out of the answers.

@@ -74,6 +74,10 @@ var kinds = map[domain.Code]problemKind{
 		http.StatusRequestEntityTooLarge, "The request is too large",
 		"Send less at once: the detail says how much is taken.",
 	},
+	domain.Full: {
+		http.StatusInsufficientStorage, "The service has no room",
+		"Nothing was kept. Delete recordings that are no longer needed, or ask who runs the service for room.",
+	},
 	domain.Internal: {
 		http.StatusInternalServerError, "Something went wrong on our side",
 		"Send it again with the same client_id or Idempotency-Key, so that it counts once, or ask who runs the service for its log.",

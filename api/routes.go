@@ -28,6 +28,7 @@ func (s *server) routes(e *echo.Echo) {
 	s.companyRoutes(v1)
 	s.catalogueRoutes(v1)
 	s.rigRoutes(v1)
+	s.clipRoutes(v1)
 }
 
 // keyed adds routes that need a key. A group of the router would not do: it takes
@@ -130,4 +131,20 @@ func (s *server) rigRoutes(v1 keyed) {
 	v1.GET("/rigs/:rig/copies", s.showCopies)
 	v1.GET("/rigs/:rig/next-measurement", s.showNextMeasurement)
 	v1.GET("/rigs/:rig/sheet", s.showSheet)
+}
+
+func (s *server) clipRoutes(v1 keyed) {
+	v1.GET("/rigs/:rig/clips", s.listClips)
+	v1.POST("/rigs/:rig/clips", s.createClip)
+	v1.add(http.MethodHead, "/uploads/:upload", s.tus.headUpload)
+	v1.PATCH("/uploads/:upload", s.tus.patchUpload)
+	v1.DELETE("/uploads/:upload", s.tus.deleteUpload)
+	v1.GET("/clips/:clip", s.showClip)
+	v1.DELETE("/clips/:clip", s.deleteClip)
+	v1.GET("/clips/:clip/events", s.followClip)
+	v1.GET("/clips/:clip/plot.svg", s.showClipPlot)
+	v1.PUT("/clips/:clip/accept", s.acceptClip)
+	v1.PUT("/clips/:clip/reject", s.rejectClip)
+	v1.PUT("/clips/:clip/cancel", s.cancelClip)
+	v1.PUT("/clips/:clip/analyse", s.analyseClip)
 }

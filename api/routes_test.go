@@ -20,12 +20,18 @@ func TestEveryRouteIsDocumented(t *testing.T) {
 	e := echo.New()
 	(&server{}).routes(e)
 	var served []string
+	got := map[string]bool{}
+	for _, r := range e.Routes() {
+		if r.Method == http.MethodGet {
+			got[r.Path] = true
+		}
+	}
 	parameter := regexp.MustCompile(`:(\w+)`)
 	for _, r := range e.Routes() {
 		if r.Path == "/openapi.json" || strings.HasPrefix(r.Path, "/docs") || r.Method == echo.RouteNotFound {
 			continue
 		}
-		if r.Method == http.MethodHead {
+		if r.Method == http.MethodHead && got[r.Path] {
 			continue // every GET has one: see TestHeadIsGetWithoutABody
 		}
 		served = append(served, r.Method+" "+parameter.ReplaceAllString(r.Path, "{$1}"))

@@ -33,10 +33,14 @@ type Options struct {
 	Log       *slog.Logger
 	PublicURL string           // how people reach the service, without a slash at its end
 	Now       func() time.Time // for how long requests took
+	Clips     *service.Clips   // the use cases of recordings
+	Uploads   string           // folder for recordings that come in bit by bit
 }
 
 type server struct {
 	use      *service.Service
+	clips    *service.Clips
+	tus      *tusServer
 	log      *slog.Logger
 	public   string
 	now      func() time.Time
@@ -75,7 +79,10 @@ func New(use *service.Service, o Options) (http.Handler, error) {
 		return nil, err
 	}
 	s := &server{
-		use: use, log: o.Log, public: o.PublicURL, now: o.Now, metrics: newMetrics(use), docs: docs, queries: known, sessions: sessions,
+		use: use, clips: o.Clips, log: o.Log, public: o.PublicURL, now: o.Now, metrics: newMetrics(use), docs: docs, queries: known, sessions: sessions,
+	}
+	if s.tus, err = newTusServer(s, o.Uploads, o.Clips.MostBytes); err != nil {
+		return nil, err
 	}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true

@@ -20,6 +20,7 @@ var clashes = map[string]string{
 	"keys_prefix_key":            "Another key has this prefix: make a new key.",
 	"limits_slug_key":            "Another limit of the company has this slug: choose another one.",
 	"measurements_client_id_key": "A measurement with this client id was stored already: read it, or send a new client id.",
+	"clips_client_id_key":        "A recording with this client id was stored already: read it, or send a new client id.",
 	"power_ups_rig_id_label_key": "The rig has a power-up with this label already: use that one, or choose another label.",
 	"idempotency_keys_pkey":      "This idempotency key was used already: send a new one with a new request.",
 }

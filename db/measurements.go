@@ -14,7 +14,8 @@ import (
 var (
 	measurements = newTable("measurements", "id", "client_id", "fingerprint", "rig_id", "revision",
 		"first_chain", "first_signal", "second_chain", "second_signal", "read_at", "method", "eye", "rate_num", "rate_den",
-		"card_source", "power_up_id", "distance_m", "air_c", "taken_at", "taken_utc_offset", "note", "by_key", "version")
+		"card_source", "power_up_id", "distance_m", "air_c", "taken_at", "taken_utc_offset", "note", "event_sd_ms", "drift_ppm", "clip_id",
+		"by_key", "version")
 	measurementSettings = newTable("measurement_settings", "measurement_id", "position", "control", "value")
 )
 
@@ -49,7 +50,7 @@ func measurementValues(m *domain.Measurement) []any {
 	return []any{
 		toUUID(m.ID.UUID), toUUID(m.ClientID), m.Fingerprint[:], toUUID(m.Rig.UUID), m.Revision,
 		m.First, m.FirstSig, m.Second, m.SecondSig, m.ReadAt, m.Method, m.Eye, num, den,
-		m.CardSource, toUUID(m.PowerUp.UUID), m.DistanceM, m.AirC, m.TakenAt, toOffset(m.TakenAt), m.Note,
+		m.CardSource, toUUID(m.PowerUp.UUID), m.DistanceM, m.AirC, m.TakenAt, toOffset(m.TakenAt), m.Note, m.EventSDMS, m.DriftPPM, toUUIDOrNull(m.Clip.UUID),
 		toUUIDOrNull(m.By.UUID), m.Version,
 	}
 }
@@ -75,6 +76,9 @@ type measurementRow struct {
 	TakenAt     time.Time      `db:"taken_at"`
 	TakenOffset int            `db:"taken_utc_offset"`
 	Note        string         `db:"note"`
+	EventSDMS   *float64       `db:"event_sd_ms"`
+	DriftPPM    *float64       `db:"drift_ppm"`
+	Clip        pgtype.UUID    `db:"clip_id"`
 	By          pgtype.UUID    `db:"by_key"`
 	Version     domain.Version `db:"version"`
 }
@@ -85,7 +89,8 @@ func (r *measurementRow) toDomain() (m domain.Measurement, err error) {
 		Revision: r.Revision, First: r.First, FirstSig: r.FirstSig, Second: r.Second, SecondSig: r.SecondSig,
 		ReadAt: r.ReadAt, Method: r.Method, Eye: r.Eye, CardSource: r.CardSource,
 		PowerUp: domain.PowerUpID{UUID: r.PowerUp.Bytes}, DistanceM: r.DistanceM, AirC: r.AirC,
-		TakenAt: inZone(r.TakenAt, r.TakenOffset), Note: r.Note, By: domain.KeyID{UUID: r.By.Bytes}, Version: r.Version,
+		TakenAt: inZone(r.TakenAt, r.TakenOffset), Note: r.Note, EventSDMS: r.EventSDMS,
+		DriftPPM: r.DriftPPM, Clip: domain.ClipID{UUID: r.Clip.Bytes}, By: domain.KeyID{UUID: r.By.Bytes}, Version: r.Version,
 	}
 	if m.Fingerprint, err = hash(r.Fingerprint); err != nil {
 		return m, err
@@ -100,7 +105,7 @@ func (l *loader) measurements() {
 	const sql = `
 		SELECT id, client_id, fingerprint, rig_id, revision, first_chain, first_signal, second_chain, second_signal,
 		       read_at, method, eye, rate_num, rate_den, card_source, power_up_id, distance_m, air_c, taken_at,
-		       taken_utc_offset, note, by_key, version
+		       taken_utc_offset, note, event_sd_ms, drift_ppm, clip_id, by_key, version
 		FROM   measurements
 		WHERE  version > @after AND version <= @up_to
 		ORDER  BY version, id`

@@ -32,7 +32,10 @@ import (
 	"delaybook/domain"
 	"delaybook/domain/service"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgxpool"
+	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/riverdriver/riverpgxv5"
 )
 
 var _ service.Store = (*Store)(nil)
@@ -56,6 +59,7 @@ type Options struct {
 // A Store is the book in a Postgres database. It is safe for concurrent use.
 type Store struct {
 	pool *pgxpool.Pool
+	jobs *river.Client[pgx.Tx] // for adding only; see WorkClips
 
 	// writer holds a token while a write of this process is under way. Writers
 	// queue here and not at the book's lock in Postgres, where each would hold
@@ -87,7 +91,12 @@ func Open(ctx context.Context, url string, opts Options) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("prepare the connections to the database: %w", err)
 	}
-	s := &Store{pool: pool, writer: make(chan struct{}, 1), lookAgain: defaultLookAgain}
+	jobs, err := river.NewClient(riverpgxv5.New(pool), &river.Config{Schema: jobsSchema, Logger: quiet()})
+	if err != nil {
+		pool.Close()
+		return nil, fmt.Errorf("prepare the job queue: %w", err)
+	}
+	s := &Store{pool: pool, jobs: jobs, writer: make(chan struct{}, 1), lookAgain: defaultLookAgain}
 	if err := s.Ping(ctx); err != nil {
 		pool.Close()
 		return nil, err

@@ -19,6 +19,7 @@ const (
 	Denied     Code = "denied"      // the caller is known and may not do this
 	NoKey      Code = "no-key"      // the caller is not known
 	TooLarge   Code = "too-large"   // more than the service takes at once
+	Full       Code = "full"        // the disk of the service has no room
 	Internal   Code = "internal"    // our fault; the cause is for the log
 )
 

@@ -26,6 +26,8 @@ type (
 	MeasurementID struct{ uuid.UUID }
 	// A StatedID identifies a stated value.
 	StatedID struct{ uuid.UUID }
+	// A ClipID identifies a clip.
+	ClipID struct{ uuid.UUID }
 	// A SettingsID identifies a dated row of settings in force.
 	SettingsID struct{ uuid.UUID }
 	// A LimitID identifies a limit of the company's own.

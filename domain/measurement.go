@@ -91,6 +91,9 @@ type Measurement struct {
 	PowerUp     PowerUpID     `json:"power_up,omitzero"`
 	DistanceM   *float64      `json:"distance_m,omitzero"` // from the sound's source to the microphone
 	AirC        *float64      `json:"air_c,omitzero"`
+	EventSDMS   *float64      `json:"event_sd_ms,omitzero"` // with Clip and Tracks: spread of the events about the value
+	DriftPPM    *float64      `json:"drift_ppm,omitzero"`   // with Clip and Tracks: growth of the offset, microseconds a second
+	Clip        ClipID        `json:"clip,omitzero"`        // the recording that it was taken from, its evidence; zero: none
 	TakenAt     time.Time     `json:"taken_at,omitzero"`
 	Note        string        `json:"note,omitzero"`
 	By          KeyID         `json:"by,omitzero"`

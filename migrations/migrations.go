@@ -19,11 +19,14 @@ import (
 //go:embed *.sql
 var files embed.FS
 
-// Up brings the database at url to the newest step. It takes the lock of
-// golang-migrate, so that several programs may start at once. It does nothing
-// if the database is up to date.
+// Up brings the database at url to the newest step, and the tables of the job
+// queue to the form of this program. Locks are held meanwhile, so that several
+// programs may start at once. It does nothing if the database is up to date.
 func Up(ctx context.Context, url string) error {
-	return run(ctx, url, (*migrate.Migrate).Up)
+	if err := run(ctx, url, (*migrate.Migrate).Up); err != nil {
+		return err
+	}
+	return upJobs(ctx, url)
 }
 
 // Down undoes every step: all data is lost. It is for tests.

@@ -97,7 +97,7 @@ func (p *program) empty(ctx context.Context, d *database) error {
 	if err != nil {
 		return fmt.Errorf("begin the demo anew: %w", err)
 	}
-	_, err = conn.Exec(ctx, `DROP SCHEMA public CASCADE; CREATE SCHEMA public`)
+	_, err = conn.Exec(ctx, `DROP SCHEMA IF EXISTS jobs CASCADE; DROP SCHEMA public CASCADE; CREATE SCHEMA public`)
 	if err := errors.Join(err, conn.Close(ctx)); err != nil {
 		return fmt.Errorf("begin the demo anew: %w", err)
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"sync"
 	"time"
 
 	"delaybook/api"
@@ -21,6 +22,7 @@ type serveFlags struct {
 	publicURL string
 	tlsCert   string
 	tlsKey    string
+	clips     clipFlags
 }
 
 func (f *serveFlags) register(flags *pflag.FlagSet) {
@@ -28,13 +30,14 @@ func (f *serveFlags) register(flags *pflag.FlagSet) {
 	flags.StringVar(&f.publicURL, "public-url", "", "how people reach the service, for links and QR codes (default: the address)")
 	flags.StringVar(&f.tlsCert, "tls-cert", "", "certificate file (PEM); with --tls-key the service speaks HTTPS")
 	flags.StringVar(&f.tlsKey, "tls-key", "", "key file (PEM) of the certificate")
+	f.clips.register(flags)
 }
 
 func (f *serveFlags) check() error {
 	if (f.tlsCert == "") != (f.tlsKey == "") {
 		return usage("--tls-cert and --tls-key go together")
 	}
-	return nil
+	return f.clips.check()
 }
 
 func (f *serveFlags) scheme() string {
@@ -102,10 +105,18 @@ func (p *program) serveBook(
 	if flags.publicURL == "" {
 		flags.publicURL = base
 	}
-	handler, err := api.New(use, api.Options{Log: p.log, PublicURL: flags.publicURL, Now: now})
+	clips, err := p.openClips(use, &flags.clips, data.data, d.store)
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}
+	handler, err := api.New(use, api.Options{Log: p.log, PublicURL: flags.publicURL, Now: now, Clips: clips.Clips, Uploads: clips.uploads})
+	if err != nil {
+		return errors.Join(err, listener.Close())
+	}
+	var working sync.WaitGroup
+	defer working.Wait()
+	defer cancel(nil)
+	working.Go(func() { clips.work(ctx, p.log) })
 	server := &http.Server{
 		Handler:           handler,
 		ReadHeaderTimeout: headerTime, ReadTimeout: readTime, WriteTimeout: writeTime, IdleTimeout: idleTime,

@@ -35,9 +35,9 @@ func (s *Service) newDrafting(b *book.Book, c Caller, next domain.Version) *draf
 	}
 }
 
-// clientID is what a measurement without one is known by: the idempotency key,
-// which may be any text, or a new identifier.
-func clientID(r Request) string {
+// OnceID is what a measurement or a clip without an identifier of its own is known
+// by: the idempotency key, which may be any text. It is empty without one.
+func OnceID(r Request) string {
 	if id, ok := parseID(r.Once); ok {
 		return id.String()
 	}
@@ -77,6 +77,7 @@ func (d *drafting) add(in NewMeasurement) (*domain.Measurement, error) {
 			return earlier, err
 		}
 	}
+	m.Clip = in.Clip
 	d.resolve(&bad, rig, &m, in)
 	if err := bad.Err("The measurement is not valid."); err != nil {
 		return nil, err
@@ -149,6 +150,7 @@ func (d *drafting) resolve(bad *domain.Fields, rig *book.Rig, m *domain.Measurem
 	bad.Check(in.DistanceM == nil || m.SecondSig != domain.Picture, "/distance_m", "two pictures have no way through air", "no distance_m")
 	checkNumber(bad, "/air_c", in.AirC, -40, 60, "an air temperature in degrees Celsius")
 	m.DistanceM, m.AirC = in.DistanceM, in.AirC
+	d.resolveSpread(bad, m, in)
 	checkText(bad, "/power_up", in.PowerUp, optional)
 	if destination != nil {
 		m.Settings = d.resolveSettings(bad, rig, layout, destination, m, in.Settings)
@@ -191,6 +193,20 @@ func (d *drafting) resolveMethod(bad *domain.Fields, l *domain.Layout, m *domain
 		bad.Check(m.Method.UsesCard(), "/card_source", "the method shows no card", "no card_source, or the method eye or clip")
 	}
 }
+
+// resolveSpread takes what only an analysis can tell: how its events scatter and drift.
+func (d *drafting) resolveSpread(bad *domain.Fields, m *domain.Measurement, in NewMeasurement) {
+	analysed := m.Method == domain.Clip || m.Method == domain.Tracks
+	bad.Check(in.EventSDMS == nil || analysed, "/event_sd_ms", "the method has no analysed events", "no event_sd_ms, or the method clip or tracks")
+	bad.Check(in.DriftPPM == nil || analysed, "/drift_ppm", "the method has no analysed events", "no drift_ppm, or the method clip or tracks")
+	checkNumber(bad, "/event_sd_ms", in.EventSDMS, 0, maxOffsetMS, "the standard deviation of the events in ms")
+	checkNumber(bad, "/drift_ppm", in.DriftPPM, -maxDriftPPM, maxDriftPPM, "a drift in microseconds a second")
+	m.EventSDMS, m.DriftPPM = in.EventSDMS, in.DriftPPM
+}
+
+// maxDriftPPM is beyond what any two clocks and any mixed-up rate give: film
+// played at 25 instead of 24 frames a second runs 41 667 ppm fast.
+const maxDriftPPM = 100_000
 
 func resolveReadings(bad *domain.Fields, m *domain.Measurement, in []NewReading) []domain.Reading {
 	const most = 1000

@@ -130,6 +130,9 @@ func estimateMeasurement(r *book.Rig, m *domain.Measurement) estimate.Measuremen
 		ReadAt: string(m.ReadAt), Method: estimate.Method(m.Method), Eye: estimate.EyeRule(m.Eye), FrameRate: m.FrameRate,
 		CardSource: string(m.CardSource), PowerUp: m.PowerUp.String(), DistanceM: m.DistanceM, AirC: m.AirC, TakenAt: m.TakenAt,
 	}
+	if m.EventSDMS != nil {
+		out.EventSDMS = *m.EventSDMS
+	}
 	for i := range m.Readings {
 		out.Readings = append(out.Readings, estimateReading(&m.Readings[i]))
 	}

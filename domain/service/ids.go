@@ -8,5 +8,11 @@ func parseID(text string) (uuid.UUID, bool) {
 	return id, err == nil && len(text) == 36
 }
 
+// IsID reports whether a text that a caller sent is an identifier.
+func IsID(text string) bool {
+	_, ok := parseID(text)
+	return ok
+}
+
 // mustID reads an identifier that this package wrote.
 func mustID(text string) uuid.UUID { return uuid.MustParse(text) }

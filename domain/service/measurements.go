@@ -29,9 +29,13 @@ type NewMeasurement struct {
 	PowerUp    string       `json:"power_up,omitempty"` // new, same or a label; empty: by the clock
 	DistanceM  *float64     `json:"distance_m,omitempty"`
 	AirC       *float64     `json:"air_c,omitempty"`
-	TakenAt    string       `json:"taken_at,omitempty"` // RFC 3339; empty: now
+	EventSDMS  *float64     `json:"event_sd_ms,omitempty"` // clip, tracks: spread of the events about the value
+	DriftPPM   *float64     `json:"drift_ppm,omitempty"`   // clip, tracks: growth of the offset
+	TakenAt    string       `json:"taken_at,omitempty"`    // RFC 3339; empty: now
 	Revision   *int         `json:"revision,omitempty"`
 	Note       string       `json:"note,omitempty"`
+
+	Clip domain.ClipID `json:"-"` // the recording that it is taken from; set by AcceptClip only
 }
 
 // NewReading is a reading as a caller sends it: Frames and Heard, or OffsetMS.
@@ -72,7 +76,7 @@ type Taken struct {
 // gets the first answer.
 func (s *Service) AddMeasurement(ctx context.Context, r Request, rig string, in NewMeasurement) (Taken, error) {
 	if in.ClientID == "" || in.ClientID == r.Once {
-		in.ClientID, r.Once = clientID(r), ""
+		in.ClientID, r.Once = OnceID(r), ""
 	}
 	in.Rig = rig
 	return write(ctx, s, r, func(b *book.Book, next domain.Version) (draft, error) {

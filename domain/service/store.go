@@ -46,6 +46,10 @@ type Tx interface {
 	// that the version of the book. It may be called once.
 	Add(ctx context.Context, facts *domain.Facts) error
 
+	// ChangeClip is ClipStore.ChangeClip within this transaction; fn must not
+	// leave the clip queued.
+	ChangeClip(ctx context.Context, id domain.ClipID, fn func(*Clip) error) (*Clip, error)
+
 	// Record returns what was recorded under key in scope, or nil.
 	Record(ctx context.Context, scope domain.CrewID, key string) (*Record, error)
 

@@ -45,6 +45,8 @@ type draft struct {
 	facts   *domain.Facts // nil: nothing changes
 	subject string
 	asOf    domain.Version // without facts: the version that the answer is from; 0: now
+
+	also func(ctx context.Context, tx Tx) error // with facts: what else the transaction does; may be nil
 }
 
 // write runs one write of r: prepare checks the request against the newest book
@@ -112,6 +114,11 @@ func (s *Service) commit(
 			facts.Changes = []domain.Change{{Version: next, At: s.now(), By: r.Caller.Key}}
 			if err := tx.Add(ctx, facts); err != nil {
 				return err
+			}
+			if d.also != nil {
+				if err := d.also(ctx, tx); err != nil {
+					return err
+				}
 			}
 		}
 		return s.record(ctx, tx, r, done)
