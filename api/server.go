@@ -14,10 +14,13 @@
 package api
 
 import (
+	"fmt"
 	"log/slog"
 	"net/http"
 	"time"
 
+	"delaybook/api/pages"
+	"delaybook/api/session"
 	"delaybook/domain/service"
 	"delaybook/openapi"
 
@@ -35,15 +38,16 @@ type Options struct {
 }
 
 type server struct {
-	use     *service.Service
-	clips   *service.Clips
-	tus     *tusServer
-	log     *slog.Logger
-	public  string
-	now     func() time.Time
-	metrics *metrics
-	docs    http.Handler
-	queries queries
+	use      *service.Service
+	clips    *service.Clips
+	tus      *tusServer
+	log      *slog.Logger
+	public   string
+	now      func() time.Time
+	metrics  *metrics
+	docs     http.Handler
+	queries  queries
+	sessions *session.Sessions
 }
 
 // New returns the handler of all paths.
@@ -58,6 +62,14 @@ type server struct {
 //	@in							header
 //	@name						Authorization
 func New(use *service.Service, o Options) (http.Handler, error) {
+	sessions, err := session.New(use, o.PublicURL)
+	if err != nil {
+		return nil, fmt.Errorf("the public address: %w", err)
+	}
+	site, err := pages.New(use, pages.Options{Log: o.Log, PublicURL: o.PublicURL, Now: o.Now, Sessions: sessions})
+	if err != nil {
+		return nil, err
+	}
 	docs, err := openapi.Docs("/docs")
 	if err != nil {
 		return nil, err
@@ -67,7 +79,7 @@ func New(use *service.Service, o Options) (http.Handler, error) {
 		return nil, err
 	}
 	s := &server{
-		use: use, clips: o.Clips, log: o.Log, public: o.PublicURL, now: o.Now, metrics: newMetrics(use), docs: docs, queries: known,
+		use: use, clips: o.Clips, log: o.Log, public: o.PublicURL, now: o.Now, metrics: newMetrics(use), docs: docs, queries: known, sessions: sessions,
 	}
 	if s.tus, err = newTusServer(s, o.Uploads, o.Clips.MostBytes); err != nil {
 		return nil, err
@@ -77,6 +89,7 @@ func New(use *service.Service, o Options) (http.Handler, error) {
 	e.HTTPErrorHandler = s.answerError
 	e.Use(s.observe, middleware.Recover(), secure)
 	s.routes(e)
+	site.Register(e)
 	return e, nil
 }
 

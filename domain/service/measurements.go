@@ -94,6 +94,34 @@ func (s *Service) AddMeasurement(ctx context.Context, r Request, rig string, in 
 	})
 }
 
+// Taken returns a measurement of a rig that the caller may see, with what
+// follows from it and all others now.
+func (s *Service) Taken(ctx context.Context, r Request, id string) (Taken, error) {
+	b, err := s.bookFor(ctx, r)
+	if err != nil {
+		return Taken{}, err
+	}
+	m, _, err := r.Caller.measurement(b, id)
+	if err != nil {
+		return Taken{}, err
+	}
+	return s.taken(ctx, b, r.Caller, m.ID.String())
+}
+
+// MayStrike returns why the caller may not strike or restore a measurement, nil
+// if it may.
+func (s *Service) MayStrike(ctx context.Context, r Request, id string) error {
+	b, err := s.bookFor(ctx, r)
+	if err != nil {
+		return err
+	}
+	m, rig, err := r.Caller.measurement(b, id)
+	if err != nil {
+		return err
+	}
+	return s.mayStrike(b, r.Caller, rig, m)
+}
+
 func (s *Service) taken(ctx context.Context, b *book.Book, c Caller, id string) (Taken, error) {
 	m, rig, _ := b.Measurement(domain.MeasurementID{UUID: mustID(id)})
 	view, err := s.showMeasurement(ctx, b, rig, m)

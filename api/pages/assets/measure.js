@@ -1,0 +1,31 @@
+// The form for a measurement: a stepper, and only the questions that matter.
+"use strict";
+
+const form = document.querySelector("form.measure");
+if (form) {
+  const chosen = (name) => form.querySelector(`[name=${name}]:checked`)?.value;
+  const amount = form.elements.amount;
+
+  const show = () => {
+    const controls = (form.elements.pair.selectedOptions[0]?.dataset.controls ?? "").split(" ");
+    for (const dial of form.querySelectorAll("[data-dial]")) dial.hidden = !controls.includes(dial.dataset.dial);
+    const dials = document.getElementById("dials");
+    if (dials) dials.hidden = ![...dials.querySelectorAll("[data-dial]")].some((d) => !d.hidden);
+    form.querySelector("[data-card]").hidden = chosen("method") === "clap";
+    form.querySelector("[data-how-much]").hidden = chosen("heard") === "in-sync";
+  };
+
+  // Half a frame is as fine as an eye counts; a millisecond as fine as a person types.
+  const step = (way) => {
+    const by = chosen("unit") === "ms" ? 1 : 0.5;
+    const now = Number(amount.value.trim().replace(",", ".")) || 0;
+    amount.value = String(Math.max(0, Math.round((now + way * by) / by) * by));
+  };
+
+  for (const button of form.querySelectorAll("[data-step]")) {
+    button.hidden = false;
+    button.addEventListener("click", () => step(Number(button.dataset.step)));
+  }
+  form.addEventListener("change", show);
+  show();
+}
