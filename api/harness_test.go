@@ -44,6 +44,7 @@ type site struct {
 	clock time.Time
 	admin string
 	keys  map[string]string // "ROLE@CREW" to key
+	shelf api.CardShelf     // nil: no file of the card can be made
 }
 
 func newSite(tb testing.TB) *site {
@@ -74,7 +75,7 @@ func (s *site) serve() {
 	if err != nil {
 		s.tb.Fatal(err)
 	}
-	handler, err := api.New(use, api.Options{Log: slog.New(slog.DiscardHandler), PublicURL: "https://book.example", Now: s.now})
+	handler, err := api.New(use, api.Options{Log: slog.New(slog.DiscardHandler), PublicURL: "https://book.example", Now: s.now, Card: s.shelf})
 	if err != nil {
 		s.tb.Fatal(err)
 	}

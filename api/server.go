@@ -30,6 +30,7 @@ type Options struct {
 	Log       *slog.Logger
 	PublicURL string           // how people reach the service, without a slash at its end
 	Now       func() time.Time // for how long requests took
+	Card      CardShelf        // files of the card; nil: none can be made
 }
 
 type server struct {
@@ -40,6 +41,7 @@ type server struct {
 	metrics *metrics
 	docs    http.Handler
 	queries queries
+	shelf   CardShelf
 }
 
 // New returns the handler of all paths.
@@ -64,6 +66,7 @@ func New(use *service.Service, o Options) (http.Handler, error) {
 	}
 	s := &server{
 		use: use, log: o.Log, public: o.PublicURL, now: o.Now, metrics: newMetrics(use), docs: docs, queries: known,
+		shelf: o.Card,
 	}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true

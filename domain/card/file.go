@@ -1,6 +1,7 @@
 package card
 
 import (
+	"fmt"
 	"math/big"
 
 	"delaybook/domain/timebase"
@@ -100,4 +101,13 @@ func (f *File) Truth() []Truth {
 		}
 	}
 	return list
+}
+
+// TruthCSV returns the truth of a file as a table (RFC 4180).
+func TruthCSV(f *File) []byte {
+	text := []byte("event,frame,sample,picture_s,sound_s\r\n")
+	for _, e := range f.Truth() {
+		text = fmt.Appendf(text, "%d,%d,%d,%.9f,%.9f\r\n", e.Event, e.Frame, e.Sample, e.PictureS, e.SoundS)
+	}
+	return text
 }
