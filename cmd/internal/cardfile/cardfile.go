@@ -1,6 +1,5 @@
 // Package cardfile makes the media files of the flash-and-beep card and keeps
-// them in a folder: each is made once, at the first request, and checked before
-// anybody gets it.
+// them in a folder: each is made once, at the first request, whole or not at all.
 package cardfile
 
 import (
