@@ -18,6 +18,7 @@ import (
 	"net/http"
 	"time"
 
+	"delaybook/api/cardpage"
 	"delaybook/domain/service"
 	"delaybook/openapi"
 
@@ -42,6 +43,8 @@ type server struct {
 	docs    http.Handler
 	queries queries
 	shelf   CardShelf
+
+	cardPage http.Handler
 }
 
 // New returns the handler of all paths.
@@ -60,13 +63,17 @@ func New(use *service.Service, o Options) (http.Handler, error) {
 	if err != nil {
 		return nil, err
 	}
+	page, err := cardpage.Handler()
+	if err != nil {
+		return nil, err
+	}
 	known, err := readQueries(openapi.Document())
 	if err != nil {
 		return nil, err
 	}
 	s := &server{
 		use: use, log: o.Log, public: o.PublicURL, now: o.Now, metrics: newMetrics(use), docs: docs, queries: known,
-		shelf: o.Card,
+		shelf: o.Card, cardPage: page,
 	}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
