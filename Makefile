@@ -1,7 +1,7 @@
 # Commands for who changes delaybook. DEVELOPERS.md says more.
 
 .DEFAULT_GOAL := help
-.PHONY: help demo run test check lint fmt generate verify bench fuzz coverage
+.PHONY: help demo run test check lint fmt generate verify bench fuzz soak coverage
 
 # The tools are a module of their own, so that what they need never shows up in the program's go.mod.
 TOOL := go tool -modfile=.ci/tools/go.mod
@@ -50,6 +50,9 @@ bench: ## Benchmarks, six times each; BENCH= and PACKAGES= choose
 
 fuzz: ## Fuzz every target for FUZZN inputs
 	.ci/fuzz $(FUZZN)
+
+soak: ## Make every file of the card at its full size and read each event back; minutes
+	go test -count=1 -timeout=1h -v -run=ReadBack ./cmd/internal/cardfile -all
 
 coverage: ## Coverage and network studies of the intervals; REPLICATES= makes them shorter
 	go run ./cmd/coverage -replicates $(REPLICATES) -network $$(( $(REPLICATES) / 10 ))

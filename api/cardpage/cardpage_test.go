@@ -36,7 +36,7 @@ func TestCautionsComeFirst(t *testing.T) {
 	last := 0
 	for _, text := range []string{
 		"photosensitive epilepsy", "Success Criterion 2.3.1", "85 dBA", "98-126", "howls", // cautions with their sources
-		"Play a file, if you can", "the 60 file.", "/v1/card/media?container=mov&amp;rate=60", // then files, saying why
+		"Play a file, if you can", "The 60 file.", "/v1/card/media?container=mov&amp;rate=60", // then files, saying why
 		"Or play it here", "can not know", "Bluetooth", "Start flashing", "So that the number",
 	} {
 		at := strings.Index(body[last:], text)
@@ -53,7 +53,7 @@ func TestCautionsComeFirst(t *testing.T) {
 func TestWhichFile(t *testing.T) {
 	t.Parallel()
 	for query, want := range map[string]string{
-		"camera=25&screen=60":    "the 60 file.",
+		"camera=25&screen=60":    "The 60 file.",
 		"camera=25&screen=50":    "None is good; least bad: the ",
 		"camera=fast&screen=60":  "camera&#39;s rate can not be read",
 		"camera=25&screen=":      "screen&#39;s rate can not be read",
