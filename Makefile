@@ -1,7 +1,7 @@
 # Commands for who changes delaybook. DEVELOPERS.md says more.
 
 .DEFAULT_GOAL := help
-.PHONY: help demo run test check lint fmt generate verify bench fuzz soak coverage
+.PHONY: help demo run screenshots test check lint fmt generate verify bench fuzz soak coverage
 
 # The tools are a module of their own, so that what they need never shows up in the program's go.mod.
 TOOL := go tool -modfile=.ci/tools/go.mod
@@ -11,7 +11,7 @@ PACKAGES ?= ./...
 REPLICATES ?= 2000
 
 help: ## Print this list
-	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "%-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
+	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "%-11s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
 
 demo: ## Show it: a made-up company, on a database of its own
 	@.ci/setup postgres
@@ -20,6 +20,10 @@ demo: ## Show it: a made-up company, on a database of its own
 run: ## Serve your own book on an embedded database
 	@.ci/setup postgres
 	go run ./cmd/delaybook serve
+
+screenshots: ## A picture of every page in light and dark, into screenshots/
+	@.ci/setup
+	SCREENSHOTS=$(CURDIR)/screenshots go test -count=1 -run=TestEveryPageInLightAndDark ./api/pages
 
 test: ## All tests, with the race detector and in random order
 	@.ci/setup

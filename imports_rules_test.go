@@ -141,7 +141,8 @@ var rules = []rule{
 	},
 	importers("only cmd knows the handlers", "api", nil, "cmd", "api"),
 	importers("only cmd knows the stores", "db", []string{"api", "migrations"}, "cmd", "db"),
-	importers("nothing imports a program", "cmd", nil, "cmd"),
+	// The tests of pages are shown the book of the demo.
+	importers("nothing imports a program", "cmd", []string{"api/pages"}, "cmd"),
 	{
 		name: "only programs and database tests migrate", instead: "take the *pgxpool.Pool of a migrated database",
 		imports: func(s source, imported string) bool {
@@ -154,7 +155,7 @@ var rules = []rule{
 		name: "test support stays in tests", instead: "move what the program needs out of it",
 		imports: func(s source, imported string) bool {
 			folder, own := ours(imported)
-			return own && (folder == "db/dbtest" || folder == "openapi/contract") && !s.isTest() && s.dir() != folder
+			return own && slices.Contains([]string{"db/dbtest", "openapi/contract", "api/pages/browsertest"}, folder) && !s.isTest() && s.dir() != folder
 		},
 	},
 	{

@@ -10,7 +10,7 @@ import (
 	"strings"
 	"sync"
 
-	"delaybook/api/cardpage"
+	"delaybook/api/pages"
 	"delaybook/domain/card"
 	"delaybook/domain/timebase"
 
@@ -119,7 +119,7 @@ func (s *server) showCard(c echo.Context) error {
 func (s *server) card() Card {
 	tables := cardTables()
 	return Card{
-		Version: card.Version, Page: cardpage.Path, Files: s.cardFiles(), Choices: tables.choices, Phases: tables.phases,
+		Version: card.Version, Page: pages.CardPath, Files: s.cardFiles(), Choices: tables.choices, Phases: tables.phases,
 		Cautions: card.Cautions(), Advice: card.Advice(),
 		Sequence: CardSequence{
 			IntervalsMS: card.Intervals(), CycleMS: card.CycleMS, FlashMS: card.FlashMS, AreaShare: card.AreaShare, ToneHz: card.ToneHz,

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"slices"
 
+	"delaybook/api/wording"
 	"delaybook/domain"
 	"delaybook/domain/plan"
 	"delaybook/domain/service"
@@ -193,7 +194,7 @@ func fromDelayPair(p service.DelayPair) DelayPair {
 		Limit: p.Limit.Slug, GivenUp: p.Role == plan.RoleGivenUp, Seats: []DelaySeat{},
 	}
 	for _, seat := range p.Seats {
-		out.Seats = append(out.Seats, DelaySeat{Seat: string(seat.Seat), AfterMS: ms(seat.AfterMS), Heard: heard(seat.AfterMS), Inside: seat.Inside})
+		out.Seats = append(out.Seats, DelaySeat{Seat: string(seat.Seat), AfterMS: ms(seat.AfterMS), Heard: wording.Heard(seat.AfterMS), Inside: seat.Inside})
 	}
 	if e := p.Offset.Estimate; e != nil {
 		out.OffsetMS, out.CI95 = msPtr(e.ValueMS), msPair(e.Interval)
@@ -202,7 +203,7 @@ func fromDelayPair(p service.DelayPair) DelayPair {
 		out.Next95 = msPair(p.Offset.Next.Interval)
 	}
 	if p.Known {
-		how, verdict := heard(p.AfterMS), string(p.Verdict)
+		how, verdict := wording.Heard(p.AfterMS), string(p.Verdict)
 		out.AfterMS, out.Heard, out.Chance, out.Verdict = msPtr(p.AfterMS), &how, chance(p.Chance), &verdict
 	}
 	return out
@@ -220,7 +221,7 @@ type Check struct {
 
 func (s *server) fromCheck(x *service.Check) *Check {
 	out := &Check{
-		AfterMS: ms(x.AfterMS), Heard: heard(x.AfterMS), Inside: x.Inside, Chance: *chance(x.Chance),
+		AfterMS: ms(x.AfterMS), Heard: wording.Heard(x.AfterMS), Inside: x.Inside, Chance: *chance(x.Chance),
 		NextSettings: fromDelaySettings(x.Delays, false),
 	}
 	if x.Surprise != "" {

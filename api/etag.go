@@ -70,7 +70,7 @@ func (s *server) unchanged(c echo.Context, r service.Request, media string) (boo
 	tag := `"` + strconv.FormatInt(int64(version), 10) + "-" + strconv.FormatUint(sum.Sum64(), 36) + `"`
 	h := c.Response().Header()
 	h.Set("ETag", tag)
-	h.Set(echo.HeaderVary, "Accept, Authorization")
+	h.Set(echo.HeaderVary, "Accept, Authorization, Cookie")
 	h.Set(echo.HeaderCacheControl, "private, no-cache")
 	if c.Request().Header.Get("If-None-Match") == "*" || !fresh(c, tag) {
 		return false, nil
@@ -83,7 +83,7 @@ func unchangedStored(c echo.Context, v domain.Version) (bool, error) {
 	tag := storedTag(v)
 	h := c.Response().Header()
 	h.Set("ETag", tag)
-	h.Set(echo.HeaderVary, "Accept, Authorization")
+	h.Set(echo.HeaderVary, "Accept, Authorization, Cookie")
 	h.Set(echo.HeaderCacheControl, "private, no-cache")
 	if !fresh(c, tag) {
 		return false, nil

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"time"
 
+	"delaybook/api/wording"
 	"delaybook/domain"
 	"delaybook/domain/service"
 
@@ -149,7 +150,7 @@ func (s *server) fromMeasurement(v service.MeasurementView) (Measurement, error)
 		out.Settings = append(out.Settings, Setting{Control: string(x.Control), Value: exact(x.Value)})
 	}
 	mean := v.MeanMS()
-	out.OffsetMS, out.Heard = ms(mean), comparisonWords(m, mean)
+	out.OffsetMS, out.Heard = ms(mean), wording.Comparison(m, mean)
 	return out, nil
 }
 

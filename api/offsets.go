@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"delaybook/api/wording"
 	"delaybook/domain"
 	"delaybook/domain/service"
 
@@ -106,13 +107,13 @@ func fromOffset(o service.Offset, paired bool) Offset {
 		out.DriftPPM = msPtr(*o.DriftPPM)
 	}
 	if paired && o.Estimate != nil {
-		how := heard(o.Estimate.ValueMS)
+		how := wording.Heard(o.Estimate.ValueMS)
 		out.Heard = &how
 	}
 	if all := o.WithDoubtful; all != nil {
 		out.WithDoubtful = &Counted{OffsetMS: ms(all.ValueMS), CI95: *msPair(all.Interval)}
 		if paired {
-			how := heard(all.ValueMS)
+			how := wording.Heard(all.ValueMS)
 			out.WithDoubtful.Heard = &how
 		}
 	}

@@ -14,9 +14,21 @@ import (
 
 const callerKey = "caller"
 
-// authenticate lets only callers with a key pass.
+// authenticate lets only callers with a key pass, or with a session that the
+// browser of a page sends along; what another site made it send does not count.
 func (s *server) authenticate(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
+		if c.Request().Header.Get(echo.HeaderAuthorization) == "" && s.sessions.Has(c.Request()) {
+			who, err := s.sessions.Of(c.Request())
+			if err == nil {
+				err = s.sessions.CheckOrigin(c.Request())
+			}
+			if err != nil {
+				return err
+			}
+			c.Set(callerKey, who.Caller)
+			return next(c)
+		}
 		key, ok := bearer(c.Request().Header.Get(echo.HeaderAuthorization))
 		if !ok {
 			return domain.Errorf(domain.NoKey, "Send Authorization: Bearer with your key.")

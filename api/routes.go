@@ -5,7 +5,6 @@ import (
 	"net/url"
 	"slices"
 
-	"delaybook/api/cardpage"
 	"delaybook/openapi"
 
 	"github.com/labstack/echo/v4"
@@ -22,9 +21,6 @@ func (s *server) routes(e *echo.Echo) {
 	e.Match([]string{http.MethodGet, http.MethodHead}, problemsPath, s.problems)
 	e.Any("/docs", echo.WrapHandler(s.docs))
 	e.Any("/docs/*", echo.WrapHandler(s.docs))
-
-	e.Any(cardpage.Path, echo.WrapHandler(s.cardPage))
-	e.Any(cardpage.Path+"/*", echo.WrapHandler(s.cardPage))
 
 	open := keyed{e, []echo.MiddlewareFunc{s.queries.check}}
 	open.GET("/card", s.showCard)

@@ -14,11 +14,13 @@
 package api
 
 import (
+	"fmt"
 	"log/slog"
 	"net/http"
 	"time"
 
-	"delaybook/api/cardpage"
+	"delaybook/api/pages"
+	"delaybook/api/session"
 	"delaybook/domain/service"
 	"delaybook/openapi"
 
@@ -35,16 +37,15 @@ type Options struct {
 }
 
 type server struct {
-	use     *service.Service
-	log     *slog.Logger
-	public  string
-	now     func() time.Time
-	metrics *metrics
-	docs    http.Handler
-	queries queries
-	shelf   CardShelf
-
-	cardPage http.Handler
+	use      *service.Service
+	log      *slog.Logger
+	public   string
+	now      func() time.Time
+	metrics  *metrics
+	docs     http.Handler
+	queries  queries
+	sessions *session.Sessions
+	shelf    CardShelf
 }
 
 // New returns the handler of all paths.
@@ -59,11 +60,15 @@ type server struct {
 //	@in							header
 //	@name						Authorization
 func New(use *service.Service, o Options) (http.Handler, error) {
-	docs, err := openapi.Docs("/docs")
+	sessions, err := session.New(use, o.PublicURL)
+	if err != nil {
+		return nil, fmt.Errorf("the public address: %w", err)
+	}
+	site, err := pages.New(use, pages.Options{Log: o.Log, PublicURL: o.PublicURL, Now: o.Now, Sessions: sessions})
 	if err != nil {
 		return nil, err
 	}
-	page, err := cardpage.Handler()
+	docs, err := openapi.Docs("/docs")
 	if err != nil {
 		return nil, err
 	}
@@ -72,14 +77,15 @@ func New(use *service.Service, o Options) (http.Handler, error) {
 		return nil, err
 	}
 	s := &server{
-		use: use, log: o.Log, public: o.PublicURL, now: o.Now, metrics: newMetrics(use), docs: docs, queries: known,
-		shelf: o.Card, cardPage: page,
+		use: use, log: o.Log, public: o.PublicURL, now: o.Now, metrics: newMetrics(use), docs: docs, queries: known, sessions: sessions,
+		shelf: o.Card,
 	}
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.HTTPErrorHandler = s.answerError
 	e.Use(s.observe, middleware.Recover(), secure)
 	s.routes(e)
+	site.Register(e)
 	return e, nil
 }
 

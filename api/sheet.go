@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"delaybook/api/wording"
 	"delaybook/domain"
 	"delaybook/domain/plan"
 	"delaybook/domain/service"
@@ -137,7 +138,7 @@ func pairLine(p service.DelayPair, rig service.RigView) string {
 		return name + ": not known yet, measure it"
 	}
 	return fmt.Sprintf("%s: %s; %s %s, %s; chance %s",
-		name, offsetWords(p.AfterMS, rig.Shown.Layout.FrameRate), p.Verdict, p.Limit.Slug, marginText(p), chanceText(p.Chance))
+		name, wording.Offset(p.AfterMS, rig.Shown.Layout.FrameRate), p.Verdict, p.Limit.Slug, marginText(p), chanceText(p.Chance))
 }
 
 // marginText says how far next95 stays from the nearer bound of the limit.

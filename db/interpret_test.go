@@ -36,7 +36,7 @@ func TestAClashIsAConflictThatSaysWhatToDo(t *testing.T) {
 		}}},
 		{"crews_slug_key", domain.Facts{Crews: []domain.Crew{{ID: domain.CrewID{UUID: id(800)}, Slug: "boat"}}}},
 		{"keys_prefix_key", domain.Facts{Keys: []domain.Key{
-			{ID: domain.KeyID{UUID: id(800)}, Prefix: "k2", Role: domain.Tech, CreatedAt: at(4)},
+			{ID: domain.KeyID{UUID: id(800)}, Purpose: domain.ForRequests, Prefix: "k2", Role: domain.Tech, CreatedAt: at(4)},
 		}}},
 		{"limits_slug_key", domain.Facts{Limits: []domain.Limit{{ID: other, Slug: "stage"}}}},
 		{"power_ups_rig_id_label_key", domain.Facts{PowerUps: []domain.PowerUp{

@@ -13,7 +13,7 @@ import (
 
 var (
 	crews = newTable("crews", "id", "slug", "name", "version")
-	keys  = newTable("keys", "id", "prefix", "hash", "role", "crew_id", "label", "created_at", "version")
+	keys  = newTable("keys", "id", "purpose", "prefix", "hash", "role", "crew_id", "label", "created_at", "expires_at", "from_key", "once", "version")
 )
 
 type changeRow struct {
@@ -73,7 +73,8 @@ func (t *tx) addKeys(ctx context.Context, facts *domain.Facts) error {
 	for _, k := range facts.Keys {
 		if k.Version == t.next() {
 			rows = append(rows, []any{
-				toUUID(k.ID.UUID), k.Prefix, k.Hash[:], k.Role, toUUIDOrNull(k.Crew.UUID), k.Label, k.CreatedAt, k.Version,
+				toUUID(k.ID.UUID), k.Purpose, k.Prefix, k.Hash[:], k.Role, toUUIDOrNull(k.Crew.UUID), k.Label, k.CreatedAt,
+				toTimeOrNull(k.ExpiresAt), toUUIDOrNull(k.From.UUID), k.Once, k.Version,
 			})
 		}
 	}
@@ -98,22 +99,34 @@ func (t *tx) addKeys(ctx context.Context, facts *domain.Facts) error {
 	return t.flush(ctx) // the answers must be known before the commit is sent
 }
 
+// toTimeOrNull stores the zero time as NULL.
+func toTimeOrNull(t time.Time) pgtype.Timestamptz {
+	return pgtype.Timestamptz{Time: t, Valid: !t.IsZero()}
+}
+
 type keyRow struct {
-	ID        pgtype.UUID    `db:"id"`
-	Prefix    string         `db:"prefix"`
-	Hash      []byte         `db:"hash"`
-	Role      domain.Role    `db:"role"`
-	Crew      pgtype.UUID    `db:"crew_id"`
-	Label     string         `db:"label"`
-	CreatedAt time.Time      `db:"created_at"`
-	Version   domain.Version `db:"version"`
-	Revoked   domain.Version `db:"revoked_version"`
+	ID        pgtype.UUID        `db:"id"`
+	Purpose   domain.Purpose     `db:"purpose"`
+	Prefix    string             `db:"prefix"`
+	Hash      []byte             `db:"hash"`
+	Role      domain.Role        `db:"role"`
+	Crew      pgtype.UUID        `db:"crew_id"`
+	Label     string             `db:"label"`
+	CreatedAt time.Time          `db:"created_at"`
+	ExpiresAt pgtype.Timestamptz `db:"expires_at"`
+	From      pgtype.UUID        `db:"from_key"`
+	Once      bool               `db:"once"`
+	Version   domain.Version     `db:"version"`
+	Revoked   domain.Version     `db:"revoked_version"`
 }
 
 func (r keyRow) toDomain() (k domain.Key, err error) {
 	k = domain.Key{
-		ID: domain.KeyID{UUID: r.ID.Bytes}, Prefix: r.Prefix, Role: r.Role, Crew: domain.CrewID{UUID: r.Crew.Bytes},
-		Label: r.Label, CreatedAt: r.CreatedAt.UTC(), Version: r.Version, Revoked: r.Revoked,
+		ID: domain.KeyID{UUID: r.ID.Bytes}, Purpose: r.Purpose, Prefix: r.Prefix, Role: r.Role, Crew: domain.CrewID{UUID: r.Crew.Bytes},
+		Label: r.Label, CreatedAt: r.CreatedAt.UTC(), From: domain.KeyID{UUID: r.From.Bytes}, Once: r.Once, Version: r.Version, Revoked: r.Revoked,
+	}
+	if r.ExpiresAt.Valid {
+		k.ExpiresAt = r.ExpiresAt.Time.UTC()
 	}
 	if k.Hash, err = hash(r.Hash); err != nil {
 		return k, fmt.Errorf("key %s: %w", k.Prefix, err)
@@ -124,13 +137,13 @@ func (r keyRow) toDomain() (k domain.Key, err error) {
 func (l *loader) keys() {
 	const sql = `
 		WITH known AS (
-			SELECT id, prefix, hash, role, crew_id, label, created_at, version,
+			SELECT id, purpose, prefix, hash, role, crew_id, label, created_at, expires_at, from_key, once, version,
 			       CASE WHEN revoked_version <= @up_to THEN revoked_version ELSE 0 END AS revoked_version
 			FROM   keys
 			WHERE  version <= @up_to
 			AND   (version > @after OR revoked_version > @after)
 		)
-		SELECT id, prefix, hash, role, crew_id, label, created_at, version, revoked_version
+		SELECT id, purpose, prefix, hash, role, crew_id, label, created_at, expires_at, from_key, once, version, revoked_version
 		FROM   known
 		WHERE  version > @after OR revoked_version > @after
 		ORDER  BY greatest(version, revoked_version), id`

@@ -36,8 +36,11 @@ func people() domain.Facts {
 			{ID: boatCrew, Slug: "boat", Name: "Boat \u2693"},
 		},
 		Keys: []domain.Key{
-			{ID: adminKey, Prefix: "k1", Hash: [32]byte{1, 31: 2}, Role: domain.Admin, Label: "office", CreatedAt: at(1)},
-			{ID: techKey, Prefix: "k2", Hash: [32]byte{3}, Role: domain.Tech, Crew: vanCrew, Label: "van", CreatedAt: at(1)},
+			{ID: adminKey, Purpose: domain.ForRequests, Prefix: "k1", Hash: [32]byte{1, 31: 2}, Role: domain.Admin, Label: "office", CreatedAt: at(1)},
+			{
+				ID: techKey, Purpose: domain.ForSession, Prefix: "k2", Hash: [32]byte{3}, Role: domain.Tech, Crew: vanCrew, Label: "van",
+				CreatedAt: at(1), ExpiresAt: at(50), From: adminKey, Once: true,
+			},
 		},
 	}
 }

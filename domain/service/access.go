@@ -33,26 +33,45 @@ func (c Caller) View() string {
 // Authenticate returns the caller that holds the key written as text. It
 // returns NoKey for a key that is unknown or revoked.
 func (s *Service) Authenticate(ctx context.Context, text string) (Caller, error) {
-	unknown := domain.Errorf(domain.NoKey, "The key is not known: send Authorization: Bearer with a key that is in use.")
-	prefix, ok := keyPrefix(text)
+	key, err := s.keyInUse(ctx, domain.ForRequests, text)
+	if err != nil {
+		return Caller{}, err
+	}
+	if key == nil {
+		return Caller{}, domain.Errorf(domain.NoKey, "The key is not known: send Authorization: Bearer with a key that is in use.")
+	}
+	return callerOf(key), nil
+}
+
+func callerOf(k *domain.Key) Caller { return Caller{Key: k.ID, Role: k.Role, Crew: k.Crew} }
+
+// keyInUse returns the key that was made for purpose and is written as text, nil
+// if there is none, or it ended.
+func (s *Service) keyInUse(ctx context.Context, purpose domain.Purpose, text string) (*domain.Key, error) {
+	prefix, ok := keyPrefix(purpose, text)
 	if !ok {
-		return Caller{}, unknown
+		return nil, nil
 	}
 	key, ok := s.current.Load().Key(prefix)
 	if !ok {
 		// A key made a moment ago by another process may not have reached us.
 		if err := s.catchUp(ctx); err != nil {
-			return Caller{}, err
+			return nil, err
 		}
 		if key, ok = s.current.Load().Key(prefix); !ok {
-			return Caller{}, unknown
+			return nil, nil
 		}
 	}
 	hash := sha256.Sum256([]byte(text))
-	if subtle.ConstantTimeCompare(hash[:], key.Hash[:]) != 1 || key.Revoked != 0 {
-		return Caller{}, unknown
+	if subtle.ConstantTimeCompare(hash[:], key.Hash[:]) != 1 || key.Purpose != purpose || !s.inUse(key) {
+		return nil, nil
 	}
-	return Caller{Key: key.ID, Role: key.Role, Crew: key.Crew}, nil
+	return key, nil
+}
+
+// inUse reports whether a key is neither revoked nor past its end.
+func (s *Service) inUse(k *domain.Key) bool {
+	return k.Revoked == 0 && (k.ExpiresAt.IsZero() || s.now().Before(k.ExpiresAt))
 }
 
 // The rules. Everything that is not allowed here is refused.

@@ -99,25 +99,47 @@ func RigStates() []RigState {
 	return []RigState{RigInside, RigOutside, RigUndecided, RigUnchecked, RigStale}
 }
 
+// A Standing is how a rig stands, and why.
+type Standing struct {
+	State   RigState
+	Delays  *Delays
+	LastAt  time.Time      // when the last check was made; zero if never
+	Revised bool           // stale: the rig was changed since
+	Dialled []DelaySetting // stale: controls that are not recorded at what the plan says
+}
+
+// Standing returns how a rig that a view shows stands.
+func (s *Service) Standing(ctx context.Context, v RigView) (Standing, error) {
+	delays, err := s.delaysOf(ctx, v.Book, v.Rig, "")
+	if err != nil {
+		return Standing{}, err
+	}
+	out := Standing{State: RigUnchecked, Delays: delays}
+	last := lastCheck(v.Rig)
+	if last == nil {
+		return out, nil
+	}
+	out.LastAt = last.TakenAt
+	out.Revised = v.Rig.Current().Number > last.Revision
+	out.Dialled = delays.Changes()
+	out.State = worst(delays.Pairs)
+	if out.Revised || len(out.Dialled) > 0 {
+		out.State = RigStale
+	}
+	return out, nil
+}
+
 // State returns the state of a rig that a view shows.
 func (s *Service) State(ctx context.Context, v RigView) (RigState, error) {
 	last := lastCheck(v.Rig)
-	if last == nil {
+	switch {
+	case last == nil:
 		return RigUnchecked, nil
+	case v.Rig.Current().Number > last.Revision:
+		return RigStale, nil // without the cost of a plan
 	}
-	if v.Rig.Current().Number > last.Revision {
-		return RigStale, nil
-	}
-	delays, err := s.delaysOf(ctx, v.Book, v.Rig, "")
-	if err != nil {
-		return "", err
-	}
-	for _, set := range delays.Settings {
-		if set.Now == nil || !set.Now.Equal(set.Value) {
-			return RigStale, nil
-		}
-	}
-	return worst(delays.Pairs), nil
+	standing, err := s.Standing(ctx, v)
+	return standing.State, err
 }
 
 func lastCheck(rig *book.Rig) *domain.Measurement {

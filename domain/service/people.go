@@ -90,13 +90,13 @@ func (s *Service) AddKey(ctx context.Context, r Request, in NewKey) (MadeKey, er
 			return draft{}, err
 		}
 		key := domain.Key{
-			ID: domain.KeyID{UUID: s.newID()}, Role: domain.Role(in.Role), Label: in.Label,
+			ID: domain.KeyID{UUID: s.newID()}, Purpose: domain.ForRequests, Role: domain.Role(in.Role), Label: in.Label,
 			CreatedAt: s.now().UTC(), Version: next,
 		}
 		if crew != nil {
 			key.Crew = crew.ID
 		}
-		text, key.Prefix = keyText(s.secret())
+		text, key.Prefix = keyText(domain.ForRequests, s.secret())
 		key.Hash = sha256.Sum256([]byte(text))
 		return draft{facts: &domain.Facts{Keys: []domain.Key{key}}, subject: key.Prefix}, nil
 	}, func(b *book.Book, prefix string) (domain.Key, error) {
@@ -113,24 +113,24 @@ func (s *Service) AddKey(ctx context.Context, r Request, in NewKey) (MadeKey, er
 	return MadeKey{key, text}, nil
 }
 
-// keyMark begins the text of every key, so that one that is left lying about is
-// recognised for what it is.
-const keyMark = "dlb"
+// keyMarks begin the text of every key, so that one that is left lying about is
+// recognised for what it is, and none can be used for what it was not made for.
+var keyMarks = map[domain.Purpose]string{domain.ForRequests: "dlb", domain.ForSession: "dls", domain.ForJoining: "dlj"}
 
 // keyText returns the text of a key with a 256-bit secret, and its public prefix.
-func keyText(secret [32]byte) (text, prefix string) {
+func keyText(purpose domain.Purpose, secret [32]byte) (text, prefix string) {
 	public := sha256.Sum256(append([]byte("delaybook key prefix:"), secret[:]...))
 	encode := func(b []byte) string {
 		return strings.ToLower(base32.StdEncoding.WithPadding(base32.NoPadding).EncodeToString(b))
 	}
 	prefix = encode(public[:5])
-	return keyMark + "_" + prefix + "_" + encode(secret[:]), prefix
+	return keyMarks[purpose] + "_" + prefix + "_" + encode(secret[:]), prefix
 }
 
-// keyPrefix returns the public part of the text of a key.
-func keyPrefix(text string) (prefix string, ok bool) {
+// keyPrefix returns the public part of the text of a key with a purpose.
+func keyPrefix(purpose domain.Purpose, text string) (prefix string, ok bool) {
 	parts := strings.Split(text, "_")
-	if len(parts) != 3 || parts[0] != keyMark {
+	if len(parts) != 3 || parts[0] != keyMarks[purpose] {
 		return "", false
 	}
 	return parts[1], true
@@ -145,7 +145,7 @@ func (s *Service) Keys(ctx context.Context, r Request) ([]*domain.Key, error) {
 	if err != nil {
 		return nil, err
 	}
-	keys := b.Keys()
+	keys := slices.DeleteFunc(b.Keys(), func(k *domain.Key) bool { return k.Purpose != domain.ForRequests })
 	slices.SortFunc(keys, func(x, y *domain.Key) int { return strings.Compare(x.Prefix, y.Prefix) })
 	return keys, nil
 }

@@ -1,4 +1,7 @@
-package api
+// Package wording says what the book knows as people say it: in the sheet, on
+// pages and in the JSON that people read. A direction and a size, never a sign;
+// frames beside ms. It decides nothing and computes nothing but what is shown.
+package wording
 
 import (
 	"fmt"
@@ -12,8 +15,8 @@ import (
 // heardMS is how close to 0 an offset is called in sync, ms: what one decimal shows.
 const heardMS = 0.05
 
-// heard says how the sound comes at an offset.
-func heard(offsetMS float64) string {
+// Heard says how the sound comes at an offset.
+func Heard(offsetMS float64) string {
 	switch {
 	case math.Abs(offsetMS) < heardMS:
 		return "in-sync"
@@ -23,12 +26,12 @@ func heard(offsetMS float64) string {
 	return "late"
 }
 
-// comparisonWords says what a measurement read as people do: of two sounds or
+// Comparison says what a measurement read as people do: of two sounds or
 // two pictures, which came first.
-func comparisonWords(m *domain.Measurement, offsetMS float64) string {
-	switch how := heard(offsetMS); {
+func Comparison(m *domain.Measurement, offsetMS float64) string {
+	switch how := Heard(offsetMS); {
 	case m.FirstSig == domain.Picture && m.SecondSig == domain.Sound:
-		return offsetWords(offsetMS, m.FrameRate)
+		return Offset(offsetMS, m.FrameRate)
 	case how == "in-sync":
 		return fmt.Sprintf("%s together with %s", m.First, m.Second)
 	case how == "early":
@@ -37,9 +40,9 @@ func comparisonWords(m *domain.Measurement, offsetMS float64) string {
 	return fmt.Sprintf("%s before %s by %.1f ms", m.First, m.Second, -offsetMS)
 }
 
-// offsetWords says an offset as people do: a direction and a size, never a sign.
-func offsetWords(offsetMS float64, rate timebase.Rate) string {
-	how := heard(offsetMS)
+// Offset says an offset as people do: a direction and a size, never a sign.
+func Offset(offsetMS float64, rate timebase.Rate) string {
+	how := Heard(offsetMS)
 	if how == "in-sync" {
 		return "in sync"
 	}

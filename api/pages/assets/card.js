@@ -16,7 +16,7 @@
   const intervals = player.dataset.intervals.split(" ").map((ms) => Number(ms) / 1000);
   const flash = number("flashMs") / 1000;
   const AHEAD = 2.5; // s of sound that is handed over before it is due: more than a busy page is ever late
-  const LEAD_IN = 1.5; // s of black after the tap, to step back
+  const LEAD_IN = 2; // s of black after the tap, to step back
   const TOO_LATE = 0.12; // s of output latency from which the way of the sound is taken for a radio link
 
   const Audio = window.AudioContext || window.webkitAudioContext;
@@ -54,11 +54,17 @@
     return buffer;
   }
 
-  // When what leaves the sound system now was due, on its own clock, and when now is, on the page's (s).
-  function outputTimes(context) {
+  // The clock of the sound that is heard now minus the page's, s. The browser's word on it jitters by a few
+  // milliseconds, and jumps when the sound system changes.
+  function apart() {
+    const { context } = run;
     const stamp = context.getOutputTimestamp ? context.getOutputTimestamp() : null;
-    if (stamp && stamp.performanceTime > 0) return { sound: stamp.contextTime, page: stamp.performanceTime / 1000 };
-    return { sound: context.currentTime - (context.outputLatency || context.baseLatency || 0), page: performance.now() / 1000 };
+    const now = stamp && stamp.performanceTime > 0
+      ? stamp.contextTime - stamp.performanceTime / 1000
+      : context.currentTime - (context.outputLatency || context.baseLatency || 0) - performance.now() / 1000;
+    if (run.apart === null || Math.abs(now - run.apart) > 0.05) run.apart = now;
+    else run.apart += (now - run.apart) * 0.05;
+    return run.apart;
   }
 
   function begin() {
@@ -68,7 +74,7 @@
     gain.connect(context.destination);
     run = {
       context, gain, beep: makeBeep(context), due: context.currentTime + LEAD_IN, next: 0, events: [],
-      refresh: 1 / 60, last: 0, lit: false, timer: 0, frame: 0, lock: null, latest: 0, loudness: 0,
+      refresh: 1 / 60, last: 0, lit: false, timer: 0, frame: 0, lock: null, latest: 0, loudness: 0, apart: null, skipped: 0,
     };
     setLoudness(0);
     if (context.resume) context.resume();
@@ -110,24 +116,33 @@
     }
   }
 
-  // now is the time of the refresh in ms. What is drawn now is seen one refresh later at the earliest.
+  // now is the time of the refresh in ms. What is drawn now is seen one refresh later at the earliest. A flash that
+  // would come more than a refresh late is left out: a missing one does no harm, a late one is a wrong measurement.
   function draw(now) {
     if (!run) return;
-    const { context } = run;
     const step = now / 1000 - run.last;
     run.last = now / 1000;
     if (step > 0.002 && step < 0.05) run.refresh += (step - run.refresh) * 0.05;
-    const times = outputTimes(context);
-    const seen = now / 1000 + run.refresh;
-    const heard = times.sound + (seen - times.page); // on the clock of the sound, when this picture is seen
-    while (run.events.length && run.events[0] + flash - run.refresh / 2 <= heard) run.events.shift();
-    const lit = run.events.length > 0 && run.events[0] - run.refresh / 2 <= heard;
-    if (lit !== run.lit) {
-      run.lit = lit;
-      area.classList.toggle("lit", lit);
-      if (lit) run.latest = heard - run.events[0];
+    const heard = now / 1000 + run.refresh + apart(); // on the clock of the sound, when this picture is seen
+    const { events } = run;
+    if (run.lit && events[0] + flash - run.refresh / 2 <= heard) {
+      events.shift();
+      light(false);
+    }
+    while (!run.lit && events.length && events[0] + run.refresh < heard) {
+      events.shift();
+      run.skipped++;
+    }
+    if (!run.lit && events.length && events[0] - run.refresh / 2 <= heard) {
+      run.latest = heard - events[0];
+      light(true);
     }
     run.frame = requestAnimationFrame(draw);
+  }
+
+  function light(lit) {
+    run.lit = lit;
+    area.classList.toggle("lit", lit);
   }
 
   function stop(why) {
@@ -144,7 +159,8 @@
     facts.hidden = false;
     facts.textContent = `The browser says that its sound leaves ${out ? Math.round(out * 1000) + " ms" : "at a time it does not know"} after it is made, ` +
       `which is taken into account, and refreshes ${(1 / ended.refresh).toFixed(1)} times a second. ` +
-      `The last flash was drawn ${Math.abs(ended.latest * 1000).toFixed(1)} ms ${ended.latest < 0 ? "before" : "after"} its beep; each lands within half a refresh.`;
+      `The last flash was drawn ${Math.abs(ended.latest * 1000).toFixed(1)} ms ${ended.latest < 0 ? "before" : "after"} its beep; each lands within half a refresh.` +
+      (ended.skipped ? ` ${ended.skipped} flashes were left out, because the browser was busy when they were due.` : "");
     ended.context.close();
     check();
     if (why) say.textContent = why;

@@ -1,0 +1,21 @@
+// What makes the plain forms quicker. Every page works without it.
+"use strict";
+
+// A second tap while the first is under way sends nothing.
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.dataset.sent) {
+    event.preventDefault();
+    return;
+  }
+  form.dataset.sent = "yes";
+  for (const button of form.querySelectorAll("button")) button.setAttribute("aria-disabled", "true");
+});
+
+// Coming back to a page with the back button, its forms can be sent again.
+addEventListener("pageshow", () => {
+  for (const form of document.forms) {
+    delete form.dataset.sent;
+    for (const button of form.querySelectorAll("button")) button.removeAttribute("aria-disabled");
+  }
+});

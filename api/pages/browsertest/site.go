@@ -1,0 +1,114 @@
+package browsertest
+
+import (
+	"crypto/ecdsa"
+	"crypto/elliptic"
+	"crypto/rand"
+	"crypto/tls"
+	"crypto/x509"
+	"crypto/x509/pkix"
+	"log/slog"
+	"math/big"
+	"net"
+	"net/http"
+	"sync"
+	"testing"
+	"time"
+
+	"delaybook/api"
+	"delaybook/domain/service"
+
+	"github.com/google/uuid"
+)
+
+// A Site is a service that phones can reach.
+type Site struct {
+	URL    string // https://book.test:PORT
+	Use    *service.Service
+	server *http.Server
+	listen net.Addr
+}
+
+// Serve runs the service on a book, over TLS, until the test ends.
+func Serve(tb testing.TB, store service.Store, now func() time.Time) *Site {
+	tb.Helper()
+	log := slog.New(slog.NewTextHandler(tb.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))
+	use, err := service.Open(tb.Context(), service.Options{
+		Store: store, Now: now, NewID: func() uuid.UUID { return uuid.Must(uuid.NewV7()) }, Secret: secret, Log: log,
+	})
+	if err != nil {
+		tb.Fatalf("browsertest: %v", err)
+	}
+	listener, err := (&net.ListenConfig{}).Listen(tb.Context(), "tcp", "127.0.0.1:0")
+	if err != nil {
+		tb.Fatalf("browsertest: %v", err)
+	}
+	_, port, _ := net.SplitHostPort(listener.Addr().String())
+	site := &Site{URL: "https://" + Host + ":" + port, Use: use, listen: listener.Addr()}
+	handler, err := api.New(use, api.Options{Log: log, PublicURL: site.URL, Now: now})
+	if err != nil {
+		tb.Fatalf("browsertest: %v", err)
+	}
+	certificate, err := issue()
+	if err != nil {
+		tb.Fatalf("browsertest: %v", err)
+	}
+	site.server = &http.Server{
+		Handler: handler, ReadHeaderTimeout: time.Minute, ErrorLog: slog.NewLogLogger(slog.DiscardHandler, slog.LevelDebug),
+		TLSConfig: &tls.Config{Certificates: []tls.Certificate{certificate}, MinVersion: tls.VersionTLS12},
+	}
+	go func() { _ = site.server.ServeTLS(listener, "", "") }() // it ends with Close
+	tb.Cleanup(func() { _ = site.server.Close() })
+	return site
+}
+
+func secret() (s [32]byte) {
+	_, _ = rand.Read(s[:]) // never fails, by its documentation
+	return s
+}
+
+type certificateAuthority struct {
+	cert *x509.Certificate
+	key  *ecdsa.PrivateKey
+}
+
+// authority is the one of the test binary: its key lives as long as that.
+var authority = sync.OnceValues(func() (*certificateAuthority, error) {
+	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	if err != nil {
+		return nil, err
+	}
+	template := &x509.Certificate{
+		SerialNumber: big.NewInt(1), Subject: pkix.Name{CommonName: "test authority"}, IsCA: true, BasicConstraintsValid: true,
+		KeyUsage: x509.KeyUsageCertSign, NotBefore: validFrom, NotAfter: validTo,
+	}
+	der, err := x509.CreateCertificate(rand.Reader, template, template, key.Public(), key)
+	if err != nil {
+		return nil, err
+	}
+	cert, err := x509.ParseCertificate(der)
+	return &certificateAuthority{cert, key}, err
+})
+
+var (
+	validFrom = time.Date(2020, 1, 1, 0, 0, 0, 0, time.UTC)
+	validTo   = time.Date(2120, 1, 1, 0, 0, 0, 0, time.UTC)
+)
+
+// issue returns a certificate for Host, with that of the authority behind it.
+func issue() (tls.Certificate, error) {
+	ca, err := authority()
+	if err != nil {
+		return tls.Certificate{}, err
+	}
+	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	if err != nil {
+		return tls.Certificate{}, err
+	}
+	template := &x509.Certificate{
+		SerialNumber: big.NewInt(2), DNSNames: []string{Host}, KeyUsage: x509.KeyUsageDigitalSignature,
+		ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}, NotBefore: validFrom, NotAfter: validTo,
+	}
+	der, err := x509.CreateCertificate(rand.Reader, template, ca.cert, key.Public(), ca.key)
+	return tls.Certificate{Certificate: [][]byte{der, ca.cert.Raw}, PrivateKey: key}, err
+}

@@ -1,0 +1,21 @@
+package pages
+
+import (
+	"github.com/labstack/echo/v4"
+)
+
+// Register adds the pages to the router of the service.
+func (p *Pages) Register(e *echo.Echo) {
+	e.GET(assetsPath+":name", p.asset)
+	e.GET("/manifest.webmanifest", p.manifest)
+
+	e.GET("/", p.signedIn(func(v *visit) error { return v.to("/rigs") }))
+	e.GET("/sign-in", p.open(showSignIn))
+	e.POST("/sign-in", p.open(signIn))
+	e.POST("/sign-out", p.open(signOut))
+	e.GET("/join", p.open(showJoin))
+	e.POST("/join", p.open(join))
+	e.GET(CardPath, p.open(showCard))
+	e.GET("/me", p.signedIn(showMe))
+	e.GET("/rigs", p.signedIn(showRigs))
+}
