@@ -155,7 +155,14 @@ var rules = []rule{
 		name: "test support stays in tests", instead: "move what the program needs out of it",
 		imports: func(s source, imported string) bool {
 			folder, own := ours(imported)
-			return own && slices.Contains([]string{"db/dbtest", "openapi/contract", "api/pages/browsertest"}, folder) && !s.isTest() && s.dir() != folder
+			return own && slices.Contains([]string{"db/dbtest", "openapi/contract", "api/pages/browsertest", "cmd/internal/decoder/decodertest"}, folder) && !s.isTest() && s.dir() != folder
+		},
+	},
+	{
+		name: "only delaybook-decode is under the GPL", instead: "start that program, and talk to it over pipes",
+		imports: func(s source, imported string) bool {
+			under := within(imported, "codeberg.org/gruf/go-ffmpreg") || within(imported, "github.com/tetratelabs/wazero")
+			return under && s.dir() != "cmd/delaybook-decode"
 		},
 	},
 	{

@@ -121,6 +121,12 @@ var samples = []struct{ path, text, breaks string }{
 	{"api/server_test.go", `import "delaybook/openapi/contract"`, ""},
 	{"cmd/delaybook/main_test.go", `import "delaybook/db/dbtest"`, ""},
 
+	{"cmd/delaybook/serve.go", `import "delaybook/cmd/internal/decoder/decodertest"`, "test support stays in tests"},
+
+	{"cmd/delaybook/serve.go", `import "codeberg.org/gruf/go-ffmpreg/wasm"`, "only delaybook-decode is under the GPL"},
+	{"cmd/internal/decoder/run.go", `import "github.com/tetratelabs/wazero"`, "only delaybook-decode is under the GPL"},
+	{"cmd/delaybook-decode/main.go", `import ("codeberg.org/gruf/go-ffmpreg/embed"; "github.com/tetratelabs/wazero")`, ""},
+
 	{"openapi/docs.go", `import "delaybook/domain"`, "the document stands alone"},
 	{"migrations/up.go", `import "delaybook/domain/service"`, "the document stands alone"},
 }

@@ -2,7 +2,6 @@ package cardfile_test
 
 import (
 	"bytes"
-	"context"
 	"encoding/binary"
 	"flag"
 	"fmt"
@@ -16,38 +15,26 @@ import (
 	"testing"
 
 	"delaybook/cmd/internal/cardfile"
+	"delaybook/cmd/internal/decoder"
+	"delaybook/cmd/internal/decoder/decodertest"
 	"delaybook/domain/card"
 )
 
 var all = flag.Bool("all", false, "read back every file of the card at its full size; by default four at a small one")
 
-// native is Debian's FFmpeg: another build than the one that delaybook brings, and so a judge from outside.
-type native struct{ program string }
-
-func (n native) Encode(ctx context.Context, in []string, out string, arguments []string) error {
-	args := make([]string, len(arguments))
-	for i, a := range arguments {
-		if name, ok := strings.CutPrefix(a, "/in/"); ok {
-			a = filepath.Join(filepath.Dir(in[0]), name)
-		}
-		if name, ok := strings.CutPrefix(a, "/out/"); ok {
-			a = filepath.Join(out, name)
-		}
-		args[i] = a
-	}
-	if text, err := exec.CommandContext(ctx, n.program, args...).CombinedOutput(); err != nil {
-		return fmt.Errorf("%w: %s", err, text)
-	}
-	return nil
-}
-
-func ffmpeg(t *testing.T) native {
+// encoders returns what makes the files, and the machine's own FFmpeg, which reads
+// them back. By default that one makes them too, because it is quick; the builtin
+// one makes them all with -all, and then the two are different builds.
+func encoders(t *testing.T) (encoder *decoder.Decoder, native string) {
 	t.Helper()
-	program, err := exec.LookPath("ffmpeg")
+	native, err := exec.LookPath("ffmpeg")
 	if err != nil {
 		t.Fatalf("%v: .ci/setup installs it", err)
 	}
-	return native{program}
+	if *all {
+		return decodertest.Open(t, decoder.Limits{}), native
+	}
+	return decodertest.OpenNative(t, decoder.Limits{}), native
 }
 
 // TestReadBack makes files and finds each event in them again: the flash in the
@@ -61,7 +48,7 @@ func TestReadBack(t *testing.T) {
 			rates = append(rates, r.String())
 		}
 	}
-	run := ffmpeg(t)
+	encoder, native := encoders(t)
 	for _, text := range rates {
 		for _, c := range card.Containers() {
 			rate, err := card.ParseRate(text)
@@ -74,13 +61,13 @@ func TestReadBack(t *testing.T) {
 			}
 			path := filepath.Join(t.TempDir(), card.FileName(rate, c))
 			var told []int64
-			if err := cardfile.Write(t.Context(), cardfile.With(run, enlarge), rate, c, path, func(n int64) { told = append(told, n) }); err != nil {
+			if err := cardfile.Write(t.Context(), cardfile.With(encoder, enlarge), rate, c, path, func(n int64) { told = append(told, n) }); err != nil {
 				t.Fatal(err)
 			}
 			if !slices.IsSorted(told) || len(told) == 0 || told[len(told)-1] != f.Frames {
 				t.Errorf("%s %s: of %d frames, the progress told is %v", text, c, f.Frames, told)
 			}
-			back := readBack(t, run.program, path, enlarge)
+			back := readBack(t, native, path, enlarge)
 			if int64(back.frames) != f.Frames {
 				t.Errorf("%s %s: %d frames, want %d", text, c, back.frames, f.Frames)
 			}
@@ -214,4 +201,12 @@ func beepAt(n float64) float64 {
 		return 0
 	}
 	return math.Pow(10, -0.6) * min(1, n/48) * math.Sin(2*math.Pi*2000*n/48000)
+}
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if *all {
+		decodertest.Remove()
+	}
+	os.Exit(code)
 }

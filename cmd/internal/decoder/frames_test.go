@@ -1,0 +1,61 @@
+package decoder_test
+
+import (
+	"bytes"
+	"image/jpeg"
+	"math"
+	"strings"
+	"testing"
+
+	"delaybook/cmd/internal/decoder"
+	"delaybook/cmd/internal/decoder/decodertest"
+	"delaybook/domain/recording"
+)
+
+func TestFramesFromAnInstant(t *testing.T) {
+	t.Parallel()
+	clip := usualClip(t, "29.97")
+	file := clip.file(t, decodertest.OpenNative(t, decoder.Limits{}), "clip.mov", "h264", "pcm")
+	both(t, decoder.Limits{}, func(t *testing.T, d *decoder.Decoder) {
+		// The stamp that Decode gave for a frame finds that frame, although it is no whole number of milliseconds.
+		frames, err := d.Frames(t.Context(), file, clip.at(33), 3, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(frames) != 3 {
+			t.Fatalf("%d frames, want 3", len(frames))
+		}
+		for i, f := range frames {
+			if math.Abs(f.PTS-clip.at(33+i)) > 1e-9 {
+				t.Errorf("frame %d at %.7f, want %.7f", i, f.PTS, clip.at(33+i))
+			}
+			image, err := jpeg.Decode(bytes.NewReader(f.JPEG))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if b := image.Bounds(); b.Dx() != 64 || b.Dy() != 36 {
+				t.Errorf("frame of %v, want 64 x 36", b)
+			}
+			if red, _, _, _ := image.At(32, 18).RGBA(); (red > 0x8000) != clip.lit(33+i) {
+				t.Errorf("frame %d has red %#x, lit %v", 33+i, red, clip.lit(33+i))
+			}
+		}
+		last, err := d.Frames(t.Context(), file, clip.at(78), 10, 64)
+		if err != nil || len(last) != 2 {
+			t.Errorf("%d frames at the end with error %v, want 2", len(last), err)
+		}
+	})
+}
+
+func TestFramesOfSoundOnly(t *testing.T) {
+	t.Parallel()
+	file := ffmpeg(t, "-f", "lavfi", "-i", "sine=d=1", "clip.wav")
+	d := decodertest.OpenNative(t, decoder.Limits{})
+	_, err := d.Frames(t.Context(), file, 0, 1, 64)
+	if refusal, ok := decoder.RefusalOf(err); !ok || refusal.Code != recording.NoVideo {
+		t.Errorf("error %v, want the refusal no-video", err)
+	}
+	if _, err := d.Frames(t.Context(), file, 0, 1000, 64); err == nil || !strings.Contains(err.Error(), "ask for 1 to 120") {
+		t.Errorf("error %v, want one that says how many", err)
+	}
+}
