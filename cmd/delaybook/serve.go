@@ -21,6 +21,7 @@ type serveFlags struct {
 	publicURL string
 	tlsCert   string
 	tlsKey    string
+	decoder   string
 }
 
 func (f *serveFlags) register(flags *pflag.FlagSet) {
@@ -28,6 +29,7 @@ func (f *serveFlags) register(flags *pflag.FlagSet) {
 	flags.StringVar(&f.publicURL, "public-url", "", "how people reach the service, for links and QR codes (default: the address)")
 	flags.StringVar(&f.tlsCert, "tls-cert", "", "certificate file (PEM); with --tls-key the service speaks HTTPS")
 	flags.StringVar(&f.tlsKey, "tls-key", "", "key file (PEM) of the certificate")
+	registerDecoder(flags, &f.decoder)
 }
 
 func (f *serveFlags) check() error {
@@ -102,7 +104,11 @@ func (p *program) serveBook(
 	if flags.publicURL == "" {
 		flags.publicURL = base
 	}
-	handler, err := api.New(use, api.Options{Log: p.log, PublicURL: flags.publicURL, Now: now})
+	cards, err := p.openCards(ctx, flags.decoder, data.data)
+	if err != nil {
+		return errors.Join(err, listener.Close())
+	}
+	handler, err := api.New(use, api.Options{Log: p.log, PublicURL: flags.publicURL, Now: now, Card: cards})
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}
