@@ -157,7 +157,7 @@ func readBack(t *testing.T, program, path string, enlarge int) found {
 	return out
 }
 
-// beeps finds where each beep starts. Its first 10 ms, shifted in steps of 0.05
+// beeps finds where each beep starts. Its first 5 ms, shifted in steps of 0.05
 // samples, are fitted to what is there: a codec keeps them in place and not their
 // samples.
 func beeps(sound []int16) []float64 {
@@ -178,17 +178,17 @@ func beeps(sound []int16) []float64 {
 
 func fitBeep(samples []float64, near int) float64 {
 	cost := func(at float64) (sum float64) {
-		for i := max(near-60, 0); i < near+480; i++ {
+		for i := max(near-60, 0); i < near+240; i++ {
 			d := samples[i] - beepAt(float64(i)-at)
 			sum += d * d
 		}
 		return sum
 	}
-	best := float64(near)
+	best, least := float64(near), cost(float64(near))
 	for _, step := range []float64{1, 0.05} {
 		for at, middle := best-60*step, best; at <= middle+25*step; at += step {
-			if cost(at) < cost(best) {
-				best = at
+			if sum := cost(at); sum < least {
+				best, least = at, sum
 			}
 		}
 	}
