@@ -58,8 +58,9 @@ bench: ## Benchmarks, six times each; BENCH= and PACKAGES= choose
 fuzz: ## Fuzz every target for FUZZN inputs
 	.ci/fuzz $(FUZZN)
 
-soak: ## Try 200 damaged recordings on the decoder
+soak: ## Try 200 damaged recordings; make every file of the card and read it back; minutes
 	go test ./cmd/internal/decoder -run TestFlippedBytes -count=1 -flips=200
+	go test -count=1 -timeout=1h -v -run=ReadBack ./cmd/internal/cardfile -all
 
 coverage: ## Coverage and network studies of the intervals; REPLICATES= makes them shorter
 	go run ./cmd/coverage -replicates $(REPLICATES) -network $$(( $(REPLICATES) / 10 ))

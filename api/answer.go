@@ -12,12 +12,14 @@ import (
 
 // answer sends a JSON answer. Lists are never null.
 func answer(c echo.Context, status int, out any) error {
-	body, err := json.Marshal(out, json.Deterministic(true))
+	body, err := encodeJSON(out)
 	if err != nil {
 		return err
 	}
 	return c.Blob(status, echo.MIMEApplicationJSON, body)
 }
+
+func encodeJSON(out any) ([]byte, error) { return json.Marshal(out, json.Deterministic(true)) }
 
 // created answers that a resource was made: where it is and which copy this is.
 func created(c echo.Context, location string, v domain.Version, out any) error {

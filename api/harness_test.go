@@ -48,6 +48,7 @@ type site struct {
 	clips *service.Clips
 	dir   string              // of recordings
 	kept  service.ClipOptions // what is not zero is used in place of what serve would
+	shelf api.CardShelf       // nil: no file of the card can be made
 }
 
 func newSite(tb testing.TB) *site {
@@ -85,7 +86,7 @@ func (s *site) serve() {
 	s.kept.Store, s.kept.Files, s.kept.Beat = s.store, files, 20*time.Millisecond
 	s.clips = service.NewClips(use, s.kept)
 	handler, err := api.New(use, api.Options{
-		Log: slog.New(slog.DiscardHandler), PublicURL: "https://book.example", Now: s.now, Clips: s.clips, Uploads: files.Uploads(),
+		Log: slog.New(slog.DiscardHandler), PublicURL: "https://book.example", Now: s.now, Clips: s.clips, Uploads: files.Uploads(), Card: s.shelf,
 	})
 	if err != nil {
 		s.tb.Fatal(err)

@@ -86,6 +86,14 @@ var kinds = map[domain.Code]problemKind{
 		http.StatusServiceUnavailable, "The service can not reach its book",
 		"Nothing was changed. Wait as long as Retry-After says and send it again, with the same client_id or Idempotency-Key.",
 	},
+	making: {
+		http.StatusServiceUnavailable, "The file is being made",
+		"Wait as long as Retry-After says and ask for it again: making goes on meanwhile, and the file is kept.",
+	},
+	noEncoder: {
+		http.StatusNotImplemented, "This service can not make media files",
+		"Ask who runs the service to put its media program beside it. The card also plays in a browser.",
+	},
 }
 
 // answerError turns an error into the one answer that a client sees. It is the

@@ -22,6 +22,11 @@ func (s *server) routes(e *echo.Echo) {
 	e.Any("/docs", echo.WrapHandler(s.docs))
 	e.Any("/docs/*", echo.WrapHandler(s.docs))
 
+	open := keyed{e, []echo.MiddlewareFunc{s.queries.check}}
+	open.GET("/card", s.showCard)
+	open.GET("/card/media", s.showCardMedia)
+	open.GET("/card/truth", s.showCardTruth)
+
 	e.GET("/metrics", s.showMetrics, s.authenticate)
 
 	v1 := keyed{e, []echo.MiddlewareFunc{s.authenticate, unescaped, s.queries.check}}
@@ -31,7 +36,7 @@ func (s *server) routes(e *echo.Echo) {
 	s.clipRoutes(v1)
 }
 
-// keyed adds routes that need a key. A group of the router would not do: it takes
+// keyed adds routes below /v1, behind what is around them: most need a key. A group of the router would not do: it takes
 // every path below it for one of its own and answers 404 where a method is wrong.
 type keyed struct {
 	e      *echo.Echo

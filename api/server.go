@@ -35,6 +35,7 @@ type Options struct {
 	Now       func() time.Time // for how long requests took
 	Clips     *service.Clips   // the use cases of recordings
 	Uploads   string           // folder for recordings that come in bit by bit
+	Card      CardShelf        // files of the card; nil: none can be made
 }
 
 type server struct {
@@ -48,6 +49,7 @@ type server struct {
 	docs     http.Handler
 	queries  queries
 	sessions *session.Sessions
+	shelf    CardShelf
 }
 
 // New returns the handler of all paths.
@@ -80,6 +82,7 @@ func New(use *service.Service, o Options) (http.Handler, error) {
 	}
 	s := &server{
 		use: use, clips: o.Clips, log: o.Log, public: o.PublicURL, now: o.Now, metrics: newMetrics(use), docs: docs, queries: known, sessions: sessions,
+		shelf: o.Card,
 	}
 	if s.tus, err = newTusServer(s, o.Uploads, o.Clips.MostBytes); err != nil {
 		return nil, err

@@ -26,6 +26,7 @@ func screens(t *testing.T, c *company) []screen {
 	return []screen{
 		{"sign-in", "/sign-in", true},
 		{"join", "/join?link=" + link.Text, true},
+		{"card", "/card?camera=25&screen=60", true},
 		{"join-ended", "/join?link=dlj_no_good", true},
 		{"rigs", "/rigs", false},
 		{"rig", "/rigs/harbour-hall", false},

@@ -18,6 +18,7 @@ func (p *Pages) Register(e *echo.Echo) {
 	e.GET("/crew", p.signedIn(showCrew))
 	e.POST("/crew/links", p.signedIn(makeLink))
 	e.POST("/crew/end", p.signedIn(endAccess))
+	e.GET(CardPath, p.open(showCard))
 	e.GET("/me", p.signedIn(showMe))
 	e.GET("/rigs", p.signedIn(showRigs))
 	e.GET("/rigs/:rig", p.signedIn(showRig))

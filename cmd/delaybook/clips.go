@@ -29,8 +29,9 @@ func (f *clipFlags) register(flags *pflag.FlagSet) {
 	registerDecoder(flags, &f.decoder)
 }
 
+// registerDecoder registers the flag that names a native decoder.
 func registerDecoder(flags *pflag.FlagSet, native *string) {
-	flags.StringVar(native, "decoder", "", "ffmpeg to decode with, its ffprobe beside it: up to ten times faster than delaybook-decode, and not shut in as well")
+	flags.StringVar(native, "decoder", "", "ffmpeg to use, its ffprobe beside it: up to ten times faster than delaybook-decode, and not shut in as well")
 }
 
 func (f *clipFlags) check() error {

@@ -105,11 +105,15 @@ func (p *program) serveBook(
 	if flags.publicURL == "" {
 		flags.publicURL = base
 	}
+	cards, err := p.openCards(ctx, flags.clips.decoder, data.data)
+	if err != nil {
+		return errors.Join(err, listener.Close())
+	}
 	clips, err := p.openClips(use, &flags.clips, data.data, d.store)
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}
-	handler, err := api.New(use, api.Options{Log: p.log, PublicURL: flags.publicURL, Now: now, Clips: clips.Clips, Uploads: clips.uploads})
+	handler, err := api.New(use, api.Options{Log: p.log, PublicURL: flags.publicURL, Now: now, Clips: clips.Clips, Uploads: clips.uploads, Card: cards})
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}

@@ -32,6 +32,7 @@ var codeLists = []codeList{
 	{title: "Advice", folder: "domain/plan", typed: "AdviceCode"},
 	{title: "Advice of a book", folder: "domain/service", typed: "AdviceCode"},
 	{title: "Bottlenecks", folder: "domain/plan", typed: "BottleneckKind"},
+	{title: "Uses of a file of the card", folder: "domain/card", typed: "Use"},
 	{title: "Alternatives", folder: "domain/plan", typed: "ChangeKind"},
 }
 
