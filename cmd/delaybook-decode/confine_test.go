@@ -157,14 +157,16 @@ func TestCanaryIsNotRead(t *testing.T) {
 	}
 	// The same command does read the file that it is given.
 	out, err := exec.CommandContext(t.Context(), decodertest.Program(t), append([]string{
-		"decode", "--cache", decodertest.Cache(t), "--in", canary, "--"},
+		"decode", "--cache", decodertest.Cache(t), "--in", canary, "--",
+	},
 		append(append(raw[:len(raw):len(raw)], "-i", "/in/canary.txt"), copyOut...)...)...).Output()
 	if err != nil || !strings.Contains(string(out), secret) {
 		t.Errorf("the file given: %d bytes, error %v", len(out), err)
 	}
 	// And writes none.
 	cmd := exec.CommandContext(t.Context(), decodertest.Program(t), append([]string{
-		"decode", "--cache", decodertest.Cache(t), "--in", canary, "--", "-y"},
+		"decode", "--cache", decodertest.Cache(t), "--in", canary, "--", "-y",
+	},
 		append(append(raw[:len(raw):len(raw)], "-i", "/in/canary.txt"), "-c", "copy", "-f", "s16le", "/in/new.raw")...)...)
 	if err := cmd.Run(); err == nil {
 		t.Error("a file is written where only reading is allowed")

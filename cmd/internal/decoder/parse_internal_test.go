@@ -25,9 +25,18 @@ func TestSniff(t *testing.T) {
 		{string(append(make([]byte, 4), bytes.Repeat(append([]byte{0x47}, make([]byte, 191)...), 3)...)), "mpegts"},
 		{string(packets[:300]), ""},
 		{"\x06\x0e\x2b\x34\x02\x05\x01\x01\x0d\x01\x02\x01", "mxf"},
-		{"OggS", "ogg"}, {"fLaC", "flac"}, {"FLV\x01", "flv"}, {"FORM\x00\x00\x00\x00AIFF", "aiff"},
-		{"ID3\x04", "mp3"}, {"\xff\xfb\x90", "mp3"}, {"\xff\xfe\x00", ""}, {"\x00\x00\x01\xba", "mpeg"},
-		{"ffconcat version 1.0", ""}, {"#EXTM3U", ""}, {"\x89PNG", ""}, {"", ""},
+		{"OggS", "ogg"},
+		{"fLaC", "flac"},
+		{"FLV\x01", "flv"},
+		{"FORM\x00\x00\x00\x00AIFF", "aiff"},
+		{"ID3\x04", "mp3"},
+		{"\xff\xfb\x90", "mp3"},
+		{"\xff\xfe\x00", ""},
+		{"\x00\x00\x01\xba", "mpeg"},
+		{"ffconcat version 1.0", ""},
+		{"#EXTM3U", ""},
+		{"\x89PNG", ""},
+		{"", ""},
 	} {
 		if got, ok := sniff([]byte(c.head)); got != c.want || ok != (c.want != "") {
 			t.Errorf("%.20q is %q, want %q", c.head, got, c.want)
