@@ -16,7 +16,6 @@ type beep struct {
 	uS      float64 // standard uncertainty of it
 	lengthS float64
 	riseS   float64 // from a tenth to three of the level
-	level   float64 // amplitude of the base band
 }
 
 // A hearing is what one channel lets hear.

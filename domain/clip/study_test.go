@@ -29,8 +29,14 @@ var rates = []struct {
 	name string
 	fps  float64
 }{
-	{"23.976", 24000.0 / 1001}, {"24", 24}, {"25", 25}, {"29.97", 30000.0 / 1001},
-	{"30", 30}, {"50", 50}, {"59.94", 60000.0 / 1001}, {"60", 60},
+	{"23.976", 24000.0 / 1001},
+	{"24", 24},
+	{"25", 25},
+	{"29.97", 30000.0 / 1001},
+	{"30", 30},
+	{"50", 50},
+	{"59.94", 60000.0 / 1001},
+	{"60", 60},
 }
 
 func conditions() []condition {
@@ -47,6 +53,12 @@ func conditions() []condition {
 			})
 		}
 	}
+	return append(append(out, hard()...), motion()...)
+}
+
+// hard are conditions of sound and light.
+func hard() []condition {
+	var out []condition
 	with := func(name string, worst float64, change func(s *camera.Scene)) {
 		out = append(out, condition{name, change, worst})
 	}
@@ -80,6 +92,15 @@ func conditions() []condition {
 	with("rolling 0.3", 0.5, func(s *camera.Scene) { s.Rolling = 0.3 })
 	with("rolling 0.8", 0.6, func(s *camera.Scene) { s.Rolling = 0.8 })
 	with("rolling 0.8 off centre", 2, func(s *camera.Scene) { s.Rolling, s.OffCentre = 0.8, 0.25 })
+	return out
+}
+
+// motion are conditions of time and of rows.
+func motion() []condition {
+	var out []condition
+	with := func(name string, worst float64, change func(s *camera.Scene)) {
+		out = append(out, condition{name, change, worst})
+	}
 	with("frames missing 5 %", 0.5, func(s *camera.Scene) { s.DropShare = 0.05 })
 	with("phone: 12 % missing, jitter 4 ms", 3, func(s *camera.Scene) { s.DropShare, s.JitterMS = 0.12, 4 })
 	with("stamp jitter 3 ms", 3, func(s *camera.Scene) { s.JitterMS = 3 })
