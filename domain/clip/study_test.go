@@ -181,7 +181,7 @@ func naive(s camera.Scene, r *recording.Recording, f *recording.Finding) float64
 // A row is what a condition gave.
 type row struct {
 	errors, us, naive, drifts []float64
-	covered                   int
+	covered, driftCovered     int
 	refused                   []recording.RefusalCode
 	flags                     map[recording.Flag]int
 }
@@ -215,6 +215,9 @@ func (c condition) run(n int) row {
 		out.naive = append(out.naive, naive(s, r, f)-s.OffsetMS)
 		if f.DriftPPM != nil {
 			out.drifts = append(out.drifts, *f.DriftPPM-s.DriftPPM)
+			if math.Abs(*f.DriftPPM-s.DriftPPM) <= 2**f.DriftUPPM {
+				out.driftCovered++
+			}
 		}
 		for _, flag := range res.Flags {
 			out.flags[flag]++
@@ -237,7 +240,7 @@ func meanSD(xs []float64) (m, sd, worst float64) {
 func TestStudy(t *testing.T) {
 	t.Parallel()
 	t.Logf("| %-42s | n | ref | bias | sd | worst | mean u | naive sd | worst | drift worst | flags |", "condition")
-	total, covered := 0, 0
+	total, covered, drifts, driftsCovered := 0, 0, 0, 0
 	for _, c := range conditions() {
 		if !strings.Contains(c.name, *only) || *trials == 0 && !slices.Contains(some, c.name) {
 			continue
@@ -249,13 +252,15 @@ func TestStudy(t *testing.T) {
 		_, _, dworst := meanSD(r.drifts)
 		total += len(r.errors)
 		covered += r.covered
+		drifts += len(r.drifts)
+		driftsCovered += r.driftCovered
 		t.Logf("| %-42s | %d | %v | %.2f | %.2f | %.2f | %.2f | %.2f | %.2f | %.0f | %v |",
 			c.name, len(r.errors), r.refused, m, sd, worst, u, nsd, nworst, dworst, r.flags)
 		if worst > c.worst || len(r.refused) > 0 {
 			t.Errorf("%s: worst %.2f, may be %.2f, refused %v", c.name, worst, c.worst, r.refused)
 		}
 	}
-	t.Logf("covered %d of %d", covered, total)
+	t.Logf("offsets covered %d of %d, drifts %d of %d", covered, total, driftsCovered, drifts)
 	// 93 % of 20 or more; of fewer all but one.
 	if covered < total-1 && float64(covered) < 0.93*float64(total) {
 		t.Errorf("the intervals hold the truth in %d of %d, want 93 %%", covered, total)
