@@ -143,7 +143,7 @@ func motion() []condition {
 
 // some are the conditions that every run of the tests looks at.
 var some = []string{
-	"rate 24 exposure 0.05", "rate 29.97 exposure 0.5", "sound snr -6", "room rt60 2 drr -6", "overexposed",
+	"rate 24 exposure 0.05", "rate 29.97 exposure 0.5", "sound pre-echo in silence", "sound snr -6", "room rt60 2 drr -6", "overexposed",
 	"auto exposure 0.1", "rolling 0.8 off centre", "20 s drift -1000 ppm", "offset -2000", "offset 2000",
 	"interlaced 25.00 said reversed", "psf 29.97", "converted 25 to 29.97",
 }
