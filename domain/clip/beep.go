@@ -5,9 +5,8 @@ import (
 	"slices"
 )
 
-// preEcho is the share of the loud power below which nothing counts as sound.
-// Without it the echo that a coder spreads before an attack in silence moved an
-// onset by 20 ms.
+// preEcho is the share of the loud power below which nothing counts as sound: in
+// digital silence a coder's echo of an attack would stand out by any ratio.
 const preEcho = 2e-3
 
 // A beep is one burst of the tone.
@@ -16,7 +15,6 @@ type beep struct {
 	uS      float64 // standard uncertainty of it
 	lengthS float64
 	riseS   float64 // from a tenth to three of the level
-	level   float64 // amplitude of the base band
 }
 
 // A hearing is what one channel lets hear.

@@ -186,3 +186,16 @@ func TestWhatIsPublished(t *testing.T) {
 		t.Errorf("%d flashes seen of %d", got.FlashesSeen, len(flashes))
 	}
 }
+
+func TestTheClockOfTheCard(t *testing.T) {
+	t.Parallel()
+	for _, want := range []float64{-1000, 0, 1000} {
+		s := camera.New(17, 25, 20)
+		s.CardPPM = want
+		got := clip.Analyse(s.Film(), clip.Options{})
+		// 0.05 ms of scatter over 14 s is some 5 ppm.
+		if got.CardPPM == nil || math.Abs(*got.CardPPM-want) > 15 {
+			t.Errorf("card %v ppm, want %v", got.CardPPM, want)
+		}
+	}
+}

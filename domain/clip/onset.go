@@ -68,7 +68,7 @@ func (c *channel) step(t float64) int { return int((t - c.startS) / c.stepS()) }
 
 // beep fits the burst from a guess of its onset on.
 func (b fineBand) beep(guess float64) beep {
-	out := beep{level: b.plateau}
+	var out beep
 	noisy := b.noisy()
 	for range 2 {
 		out.atS, out.uS = b.fit(guess, noisy)

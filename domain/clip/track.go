@@ -7,12 +7,6 @@ import (
 	"delaybook/domain/recording"
 )
 
-// A stretchOf is the events of one offset, on their way to a finding.
-type stretchOf struct {
-	span  Span
-	match match
-}
-
 // track measures every stretch of one track, or says why there is none.
 func (a *analysis) track(h *hearing) ([]recording.Finding, recording.RefusalCode) {
 	if len(a.o.Segments) == 0 {
@@ -39,7 +33,7 @@ func (a *analysis) within(h *hearing, s Span) ([]recording.Finding, recording.Re
 	var glows []int
 	var beeps []beep
 	for i, g := range a.glows {
-		if Span(Span{s.FromS - reachS, s.ToS + reachS}).holds(g.atS) {
+		if near := (Span{s.FromS - reachS, s.ToS + reachS}); near.holds(g.atS) {
 			flash = append(flash, g.atS)
 			glows = append(glows, i)
 		}
@@ -148,7 +142,6 @@ func (a *analysis) stretches(h *hearing, beeps []beep, m match, depth int) []rec
 	if cut := stepAt(e, fit); cut > 0 && depth < mostCuts {
 		first, second := m, m
 		first.pairs, second.pairs = m.pairs[:cut], m.pairs[cut:]
-		first.drift, second.drift = 0, 0
 		return append(a.stretches(h, beeps, first, depth+1), a.stretches(h, beeps, second, depth+1)...)
 	}
 	return []recording.Finding{a.finding(h, fit, e, m, used)}
