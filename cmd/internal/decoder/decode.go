@@ -116,7 +116,7 @@ func (p plan) filters() (graph string, maps []string) {
 		if !hasLuma(p.video.PixelFormat) {
 			luma = "format=yuv444p," + luma
 		}
-		chains = append(chains, fmt.Sprintf("[0:%d]%s,scale=%d:%d:interl=1:flags=area,format=gray[v]",
+		chains = append(chains, fmt.Sprintf("[0:%d]%s,scale=%d:%d:interl=1:flags=area:in_range=pc:out_range=pc,format=gray[v]",
 			p.video.index, luma, pictureWidth, pictureHeight))
 		maps = append(maps, "-map", "[v]")
 	}

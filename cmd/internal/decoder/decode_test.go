@@ -62,3 +62,39 @@ func TestDecodeTellsWhatTheFileHolds(t *testing.T) {
 		}
 	})
 }
+
+// Levels stay as they were coded: clip reads how much of a frame was lit from
+// them, and takes 255 for overexposed. A stretch from 16..235 to 0..255 would
+// overexpose every white of a recording with 10 bits.
+func TestDecodeKeepsLevelsAsCoded(t *testing.T) {
+	t.Parallel()
+	for name, c := range map[string]struct {
+		video       []string
+		dark, light byte
+		full        bool
+	}{
+		"8 bits":      {[]string{"-c:v", "libx264", "-pix_fmt", "yuv420p"}, 16, 235, false},
+		"8 bits, tv":  {[]string{"-c:v", "libx264", "-pix_fmt", "yuv420p", "-color_range", "tv"}, 16, 235, false},
+		"10 bits, tv": {[]string{"-c:v", "prores_ks", "-pix_fmt", "yuv422p10le", "-color_range", "tv"}, 16, 235, false},
+		"full":        {[]string{"-c:v", "mjpeg", "-pix_fmt", "yuvj420p"}, 0, 255, true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			args := []string{
+				"-f", "lavfi", "-i", "color=black:s=64x64:r=25:d=0.2", "-f", "lavfi", "-i", "color=white:s=64x64:r=25:d=0.2",
+				"-filter_complex", "[0][1]concat=n=2",
+			}
+			file := ffmpeg(t, append(append(args, c.video...), "levels.mov")...)
+			both(t, decoder.Limits{}, func(t *testing.T, d *decoder.Decoder) {
+				r, err := d.Decode(t.Context(), file, decoder.DecodeOptions{}, nil)
+				if err != nil {
+					t.Fatal(err)
+				}
+				first, last := r.Video.Picture(0)[0], r.Video.Picture(len(r.Video.PTS) - 1)[0]
+				if max(first, c.dark)-min(first, c.dark) > 1 || max(last, c.light)-min(last, c.light) > 1 || r.Video.FullRange != c.full {
+					t.Errorf("%d to %d, full range %t, want %d to %d and %t", first, last, r.Video.FullRange, c.dark, c.light, c.full)
+				}
+			})
+		})
+	}
+}
