@@ -80,11 +80,13 @@ func (c *channel) listenAt(hz float64) hearing {
 }
 
 // quiet is the power of a step shortly before bursts: noise, and what the room
-// still holds of the burst before.
+// still holds of the burst before. Of a burst that is loudest near its end, since
+// the room worked against the direct sound, nothing is counted in.
 func quiet(slow []float64, starts []int) float64 {
+	const early = int(early / gridS)
 	sum, n := 0.0, 0
 	for _, k := range starts {
-		for j := max(0, k-40); j < k-12; j++ {
+		for j := max(0, k-40-early); j < k-12-early; j++ {
 			sum += slow[j] * slow[j]
 			n++
 		}

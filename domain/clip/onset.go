@@ -19,7 +19,7 @@ const (
 
 // early is how long before the loudest rise the onset may lie: where a room works
 // against the direct sound, the burst is loudest once that has ended.
-const early = 70e-3
+const early = 130e-3
 
 // onsets measures the bursts that begin near steps. noise is the power of a step
 // before bursts.
