@@ -6,7 +6,10 @@ import (
 	"testing"
 	"time"
 
+	"delaybook/domain"
 	"delaybook/domain/service"
+
+	"github.com/google/uuid"
 )
 
 func TestARecordingBecomesAMeasurement(t *testing.T) {
@@ -376,3 +379,36 @@ func TestRecordingsAreDeleted(t *testing.T) {
 }
 
 var _ service.Analyst = (*scripted)(nil)
+
+// TestASilentAnalysisIsBegunAnew: a process that is killed neither ends its job
+// nor says that it is gone; a beat in time keeps another from taking over.
+func TestASilentAnalysisIsBegunAnew(t *testing.T) {
+	t.Parallel()
+	s, _ := newStudio(t)
+	tech := s.key("tech", "red-van")
+	id := s.record(tech, pairFields(), "offset 5").want(http.StatusCreated).at("id").(string)
+	begun := s.now()
+	_, err := s.store.ChangeClip(t.Context(), domain.ClipID{UUID: uuid.MustParse(id)}, func(c *service.Clip) error {
+		c.State, c.StartedAt, c.BeatAt = service.ClipAnalysing, &begun, &begun
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, step := range []struct {
+		after   time.Duration
+		attempt float64
+	}{{0, 1}, {time.Second, 2}, {0, 2}} {
+		s.wait(step.after)
+		if err := s.clips.Tidy(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+		if got := s.get(tech, "/v1/clips/"+id).at("attempt"); got != step.attempt {
+			t.Errorf("after %v of silence: attempt %v, want %v", s.now().Sub(begun), got, step.attempt)
+		}
+	}
+	s.work()
+	if done := s.settled(tech, id); done.at("state") != "done" || done.at("attempt") != 2.0 {
+		t.Errorf("done: %s", done.body)
+	}
+}
