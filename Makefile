@@ -1,7 +1,7 @@
 # Commands for who changes delaybook. DEVELOPERS.md says more.
 
 .DEFAULT_GOAL := help
-.PHONY: help demo run test check lint fmt generate verify bench fuzz coverage
+.PHONY: help demo run bin test check lint fmt generate verify bench fuzz soak coverage
 
 # The tools are a module of their own, so that what they need never shows up in the program's go.mod.
 TOOL := go tool -modfile=.ci/tools/go.mod
@@ -13,15 +13,16 @@ REPLICATES ?= 2000
 help: ## Print this list
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "%-10s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
 
-demo: ## Show it: a made-up company, on a database of its own
+demo: bin ## Show it: a made-up company, on a database of its own
 	@.ci/setup postgres
-	go build -o bin/ ./cmd/delaybook ./cmd/delaybook-decode
 	bin/delaybook demo
 
-run: ## Serve your own book on an embedded database
+run: bin ## Serve your own book on an embedded database
 	@.ci/setup postgres
-	go build -o bin/ ./cmd/delaybook ./cmd/delaybook-decode
 	bin/delaybook serve
+
+bin: ## Build the programs into bin, where each finds the other
+	go build -o bin/ ./cmd/delaybook ./cmd/delaybook-decode
 
 test: ## All tests, with the race detector and in random order
 	@.ci/setup
@@ -52,6 +53,9 @@ bench: ## Benchmarks, six times each; BENCH= and PACKAGES= choose
 
 fuzz: ## Fuzz every target for FUZZN inputs
 	.ci/fuzz $(FUZZN)
+
+soak: ## Try 200 damaged recordings on the decoder
+	go test ./cmd/internal/decoder -run TestFlippedBytes -count=1 -flips=200
 
 coverage: ## Coverage and network studies of the intervals; REPLICATES= makes them shorter
 	go run ./cmd/coverage -replicates $(REPLICATES) -network $$(( $(REPLICATES) / 10 ))

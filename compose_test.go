@@ -178,8 +178,10 @@ func TestComposeBuildsThePrograms(t *testing.T) {
 		t.Errorf("builds in %.40q, want the Go version of go.mod", build)
 	}
 	commands := regexp.MustCompile(`\./cmd/[\w-]+`).FindAllString(build, -1)
-	if !slices.Contains(commands, "./cmd/delaybook") {
-		t.Errorf("builds %v, want ./cmd/delaybook", commands)
+	for _, want := range []string{"./cmd/delaybook", "./cmd/delaybook-decode"} {
+		if !slices.Contains(commands, want) {
+			t.Errorf("builds %v, want %s", commands, want)
+		}
 	}
 	for _, command := range commands {
 		if _, err := os.Stat(path.Join(command, "main.go")); err != nil {

@@ -4,11 +4,12 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/tetratelabs/wazero"
@@ -82,7 +83,7 @@ func (in inputs) stat(name string) (fs.FileInfo, error) {
 // Open answers one of the files, or the folder that lists them.
 func (in inputs) Open(name string) (fs.File, error) {
 	if name == "." {
-		return &listing{in: in}, nil
+		return &listing{in: in, rest: slices.Sorted(maps.Keys(in))}, nil
 	}
 	if _, err := in.stat(name); err != nil {
 		return nil, err
@@ -93,40 +94,43 @@ func (in inputs) Open(name string) (fs.File, error) {
 // Stat answers without opening.
 func (in inputs) Stat(name string) (fs.FileInfo, error) {
 	if name == "." {
-		return listing{in: in}.Stat()
+		return folderInfo{}, nil
 	}
 	return in.stat(name)
 }
 
-// A listing is the open folder. It holds the names only, and says that it cannot be written.
+// A listing is the open folder, with the names that were not read yet.
 type listing struct {
 	in   inputs
-	read bool
+	rest []string
 }
 
-func (listing) Read([]byte) (int, error) {
+func (*listing) Close() error { return nil }
+
+func (*listing) Read([]byte) (int, error) {
 	return 0, &fs.PathError{Op: "read", Path: ".", Err: fs.ErrInvalid}
 }
-func (listing) Close() error { return nil }
 
 // Stat describes the folder.
-func (l listing) Stat() (fs.FileInfo, error) { return folderInfo{}, nil }
+func (*listing) Stat() (fs.FileInfo, error) { return folderInfo{}, nil }
 
-// ReadDir lists the files once.
-func (l *listing) ReadDir(int) ([]fs.DirEntry, error) {
-	if l.read {
-		return nil, nil
+// ReadDir lists the next n files, or all that are left if n is not positive.
+func (l *listing) ReadDir(n int) ([]fs.DirEntry, error) {
+	if n > 0 && len(l.rest) == 0 {
+		return nil, io.EOF
 	}
-	l.read = true
+	if n <= 0 || n > len(l.rest) {
+		n = len(l.rest)
+	}
 	var entries []fs.DirEntry
-	for name := range l.in {
+	for _, name := range l.rest[:n] {
 		info, err := l.in.stat(name)
 		if err != nil {
-			return nil, err
+			return entries, err
 		}
 		entries = append(entries, fs.FileInfoToDirEntry(info))
 	}
-	slices.SortFunc(entries, func(a, b fs.DirEntry) int { return strings.Compare(a.Name(), b.Name()) })
+	l.rest = l.rest[n:]
 	return entries, nil
 }
 

@@ -66,14 +66,22 @@ func Remove() {
 	}
 }
 
-// Open opens the builtin decoder with the limits given.
+// opened are the builtin decoders by their limits: each warms once.
+var opened sync.Map
+
+// Open opens the builtin decoder with the limits given, the same one for the same
+// limits.
 func Open(tb testing.TB, limits decoder.Limits) *decoder.Decoder {
 	tb.Helper()
+	if d, ok := opened.Load(limits); ok {
+		return d.(*decoder.Decoder)
+	}
 	d, err := decoder.Open(decoder.Options{Program: Program(tb), CacheDir: Cache(tb), Limits: limits})
 	if err != nil {
 		tb.Fatal(err)
 	}
-	return d
+	first, _ := opened.LoadOrStore(limits, d)
+	return first.(*decoder.Decoder)
 }
 
 // OpenNative opens the machine's FFmpeg with the limits given.
