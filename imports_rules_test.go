@@ -154,7 +154,11 @@ var rules = []rule{
 		name: "test support stays in tests", instead: "move what the program needs out of it",
 		imports: func(s source, imported string) bool {
 			folder, own := ours(imported)
-			return own && slices.Contains([]string{"db/dbtest", "openapi/contract", "cmd/internal/decoder/decodertest", "domain/tracks/tracktest", "cmd/internal/analyst/cardtest"}, folder) && !s.isTest() && s.dir() != folder
+			support := []string{
+				"db/dbtest", "openapi/contract", "cmd/internal/decoder/decodertest", "cmd/internal/analyst/cardtest",
+				"domain/tracks/tracktest", "domain/clip/camera",
+			}
+			return own && slices.Contains(support, folder) && !s.isTest() && s.dir() != folder
 		},
 	},
 	{

@@ -118,6 +118,7 @@ var samples = []struct{ path, text, breaks string }{
 
 	{"cmd/delaybook/main.go", `import "delaybook/db/dbtest"`, "test support stays in tests"},
 	{"api/server.go", `import "delaybook/openapi/contract"`, "test support stays in tests"},
+	{"domain/clip/clip.go", `import "delaybook/domain/clip/camera"`, "test support stays in tests"},
 	{"api/server_test.go", `import "delaybook/openapi/contract"`, ""},
 	{"cmd/delaybook/main_test.go", `import "delaybook/db/dbtest"`, ""},
 

@@ -15,8 +15,7 @@ type beep struct {
 	atS     float64 // its onset
 	uS      float64 // standard uncertainty of it
 	lengthS float64
-	riseS   float64 // from a tenth to half of the level
-	level   float64 // amplitude of the base band
+	riseS   float64 // from a tenth to three of the level
 }
 
 // A hearing is what one channel lets hear.

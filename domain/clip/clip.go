@@ -53,6 +53,7 @@ type analysis struct {
 	film     *film
 	glows    []glow
 	rows     rowClock
+	repeats  bool      // frames are
 	hearings []hearing // best first
 }
 
@@ -142,6 +143,7 @@ func (a *analysis) light(found []flash) {
 			a.glows = append(a.glows, glow{flash: fl})
 		}
 	}
+	a.repeats = a.film.repeats()
 	a.rows = findRows(a.measured(), a.film.scan)
 }
 
@@ -155,7 +157,7 @@ func (a *analysis) findings() recording.Result {
 	var found []recording.Finding
 	for i := range a.hearings {
 		h := &a.hearings[i]
-		if i > 0 && h.snrDB < 12 { // another track counts if it is clear by itself
+		if i > 0 && (h.snrDB < 12 || h.copies(a.hearings[:i])) { // another track counts if it is clear and says something else
 			continue
 		}
 		fs, why := a.track(h)
@@ -188,6 +190,23 @@ func (a *analysis) findings() recording.Result {
 	a.finish()
 	a.result.Evidence = a.evidence()
 	return a.result
+}
+
+// copies tells whether a track hears the beeps within 0.2 ms of when another one
+// does, so that measuring it would repeat that.
+func (h *hearing) copies(others []hearing) bool {
+	for _, o := range others {
+		same := 0
+		for _, b := range h.beeps {
+			if slices.ContainsFunc(o.beeps, func(c beep) bool { return math.Abs(b.atS-c.atS) < 0.2e-3 }) {
+				same++
+			}
+		}
+		if 10*same >= 8*max(len(h.beeps), len(o.beeps)) {
+			return true
+		}
+	}
+	return false
 }
 
 // sameSound tells whether another channel says nothing new: the same stretch and

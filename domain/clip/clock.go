@@ -42,8 +42,20 @@ func clockOf(pts []float64) frameClock {
 
 // customary are the rates a recording is likely to have.
 var customary = [][2]int64{
-	{24000, 1001}, {24, 1}, {25, 1}, {30000, 1001}, {30, 1}, {48000, 1001}, {48, 1}, {50, 1},
-	{60000, 1001}, {60, 1}, {100, 1}, {120000, 1001}, {120, 1}, {240, 1},
+	{24000, 1001},
+	{24, 1},
+	{25, 1},
+	{30000, 1001},
+	{30, 1},
+	{48000, 1001},
+	{48, 1},
+	{50, 1},
+	{60000, 1001},
+	{60, 1},
+	{100, 1},
+	{120000, 1001},
+	{120, 1},
+	{240, 1},
 }
 
 // rate names the frame rate: the exact fraction if the period is within 200 ppm

@@ -112,3 +112,23 @@ func (f *film) blockMeans() []float32 {
 	}
 	return out
 }
+
+// repeats tells whether some frames are copies of the one before: of the
+// differences between neighbours a part is far smaller than the rest.
+func (f *film) repeats() bool {
+	diff := make([]float64, 0, len(f.pts)-1)
+	for k := 1; k < len(f.pts); k++ {
+		sum := 0.0
+		for y := range f.h {
+			a, b := f.row(k-1, 0, y), f.row(k, 0, y)
+			for x := 0; x < f.w; x += 3 {
+				d := float64(int(a[x]) - int(b[x]))
+				sum += d * d
+			}
+		}
+		diff = append(diff, sum)
+	}
+	usual := quantile(diff, 0.6)
+	low := quantile(diff, 0.08)
+	return usual > 0 && low < 0.1*usual
+}

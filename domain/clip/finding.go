@@ -16,7 +16,7 @@ const (
 	sagShare      = 0.35 // of the exposure times the share by which the light sags
 	readoutShare  = 0.15 // of what was corrected for a rolling shutter
 	softShare     = 0.5  // of the rise of a soft onset
-	fastestRiseMS = 5.0  // of a tone that is not soft: 1 ms through the filter takes 1.2
+	fastestRiseMS = 3.5  // of a tone that is not soft: 1 ms through the filter takes 0.8
 )
 
 // finding turns an estimate into what is published.
@@ -60,7 +60,7 @@ func (a *analysis) complete(out *recording.Finding, h *hearing, offset, u float6
 	if soft(beeps, h.hz) {
 		out.Flags = append(out.Flags, recording.FlagSoftOnset)
 	}
-	if h.snrDB < 26 || typicalU(beeps) > 0.7e-3 {
+	if h.snrDB < 28 || typicalU(beeps) > 0.7e-3 {
 		out.Flags = append(out.Flags, recording.FlagLowSNR)
 	}
 	out.Said = say(out.OffsetMS, a.film.clock.periodS*1e3)
@@ -191,7 +191,7 @@ func (a *analysis) timingFlags(out *recording.Finding, fit *fitter, e estimate, 
 	}
 	locked := len(e.each) >= 6 && phases(fit, e) < 5
 	whole := wholeFrames(fit)
-	cadence := e.scatterS > max(2.5e-3, 0.1*a.film.clock.periodS) && (whole || a.film.repeats())
+	cadence := e.scatterS > max(2.5e-3, 0.1*a.film.clock.periodS) && (whole || a.repeats)
 	if locked {
 		out.Flags = append(out.Flags, recording.FlagFrameLocked)
 	}
@@ -298,24 +298,4 @@ func (a *analysis) setCard(out *recording.Finding, h *hearing) {
 	if math.Abs(ppm) > 400 && math.Abs(ppm) > 5*u {
 		out.Flags = append(out.Flags, recording.FlagCardRate)
 	}
-}
-
-// repeats tells whether some frames are copies of the one before: of the
-// differences between neighbours a part is far smaller than the rest.
-func (f *film) repeats() bool {
-	diff := make([]float64, 0, len(f.pts)-1)
-	for k := 1; k < len(f.pts); k++ {
-		sum := 0.0
-		for y := range f.h {
-			a, b := f.row(k-1, 0, y), f.row(k, 0, y)
-			for x := 0; x < f.w; x += 3 {
-				d := float64(int(a[x]) - int(b[x]))
-				sum += d * d
-			}
-		}
-		diff = append(diff, sum)
-	}
-	usual := quantile(diff, 0.6)
-	low := quantile(diff, 0.08)
-	return usual > 0 && low < 0.1*usual
 }

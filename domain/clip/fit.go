@@ -30,6 +30,7 @@ type fitter struct {
 	middleS float64 // the offset with drift is that of this instant
 	grid    grid
 	sigma   float64 // deviation of a share of light
+	uneven  bool    // frames are repeated: what looks like drift is likely to be their beat
 }
 
 // An estimate is what the fit says of one stretch.
@@ -74,7 +75,7 @@ func newFitter(events []event, stepS, noise float64) *fitter {
 // driftGain is how much better a drift must explain the events, as a logarithm,
 // before it is believed: otherwise noise of an 8 s recording would move the
 // offset by milliseconds.
-const driftGain = 5
+const driftGain = 5.0
 
 // run estimates.
 func (f *fitter) run() estimate {
@@ -87,7 +88,11 @@ func (f *fitter) run() estimate {
 	d, gain := f.drift(cells, guess, reach)
 	out.driftS, out.driftUS = f.driftU(cells, d)
 	span := f.events[len(f.events)-1].beepS - f.events[0].beepS
-	out.drifts = span > 8 && gain > driftGain
+	need := driftGain
+	if f.uneven {
+		need *= 4
+	}
+	out.drifts = span > 8 && gain > need
 	used := 0.0
 	if out.drifts {
 		used = out.driftS

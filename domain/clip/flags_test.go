@@ -110,6 +110,9 @@ func TestStretches(t *testing.T) {
 			t.Errorf("%d stretches, want 3 (%+v)", len(got.Segments), got.Refused)
 			continue
 		}
+		if stepped := slices.Contains(got.Flags, recording.FlagUnstable); stepped != (o.Segments == nil) || slices.Contains(got.Flags, recording.FlagUnmatched) {
+			t.Errorf("flags %v with stretches %v, want unstable only if they were found", got.Flags, o.Segments)
+		}
 		for i, f := range got.Segments {
 			if math.Abs(f.OffsetMS-want[i]) > 2*f.UMS {
 				t.Errorf("stretch %d from %.1f to %.1f s: %.2f ms, want %.0f", i, f.FromS, f.ToS, f.OffsetMS, want[i])
@@ -181,5 +184,18 @@ func TestWhatIsPublished(t *testing.T) {
 	_, flashes := s.Truth()
 	if got.FlashesSeen != len(flashes) {
 		t.Errorf("%d flashes seen of %d", got.FlashesSeen, len(flashes))
+	}
+}
+
+func TestTheClockOfTheCard(t *testing.T) {
+	t.Parallel()
+	for _, want := range []float64{-1000, 0, 1000} {
+		s := camera.New(17, 25, 20)
+		s.CardPPM = want
+		got := clip.Analyse(s.Film(), clip.Options{})
+		// 0.05 ms of scatter over 14 s is some 5 ppm.
+		if got.CardPPM == nil || math.Abs(*got.CardPPM-want) > 15 {
+			t.Errorf("card %v ppm, want %v", got.CardPPM, want)
+		}
 	}
 }

@@ -68,7 +68,7 @@ func (c *channel) step(t float64) int { return int((t - c.startS) / c.stepS()) }
 
 // beep fits the burst from a guess of its onset on.
 func (b fineBand) beep(guess float64) beep {
-	out := beep{level: b.plateau}
+	var out beep
 	noisy := b.noisy()
 	for range 2 {
 		out.atS, out.uS = b.fit(guess, noisy)
@@ -81,18 +81,18 @@ func (b fineBand) beep(guess float64) beep {
 // noisy is under 11 dB.
 func (b fineBand) noisy() bool { return b.noise*12 > b.plateau*b.plateau }
 
-// length counts steps from the first that is above half, near step from, until
-// the tone is below half for 8 of them.
+// length counts steps from the first that is above 0.3, near step from, until the
+// tone is below that for 12 of them.
 func length(slow []float64, from int, plateau float64) float64 {
 	start := from
-	for start < from+14 && start < len(slow) && slow[start] < plateau/2 {
+	for start < from+14 && start < len(slow) && slow[start] < 0.3*plateau {
 		start++
 	}
 	end := start
 	for j := start; j < min(start+400, len(slow)); j++ {
-		if slow[j] >= plateau/2 {
+		if slow[j] >= 0.3*plateau {
 			end = j
-		} else if j-end > 8 {
+		} else if j-end > 12 {
 			break
 		}
 	}
@@ -245,18 +245,19 @@ func (b fineBand) unexplained(t float64, from, to int) float64 {
 	return power - (real(match)*real(match)+imag(match)*imag(match))/norm
 }
 
-// rise is how long the envelope takes from a tenth of the plateau to half of it.
+// rise is how long the envelope takes from a tenth of the plateau to three: the
+// direct sound reaches that at once even where most of the plateau is the room's.
 func (b fineBand) rise(at float64) float64 {
 	plateau := b.plateau
 	i := b.index(at - 20e-3)
 	last := b.index(at + 45e-3)
-	half := i
-	for half < last && cmplx.Abs(b.z[half]) < plateau/2 {
-		half++
+	up := i
+	for up < last && cmplx.Abs(b.z[up]) < 0.3*plateau {
+		up++
 	}
-	tenth := half
+	tenth := up
 	for tenth > i && cmplx.Abs(b.z[tenth]) > plateau/10 {
 		tenth--
 	}
-	return b.time(half) - b.time(tenth)
+	return b.time(up) - b.time(tenth)
 }

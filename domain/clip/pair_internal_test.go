@@ -29,7 +29,7 @@ func drawn(rng *rand.Rand, length, offset, missing float64) (flash, beep []float
 func TestPairing(t *testing.T) {
 	t.Parallel()
 	rng := rand.New(rand.NewPCG(41, 7))
-	for range 1500 {
+	for range 400 {
 		length, offset := 10+20*rng.Float64(), 4*rng.Float64()-2
 		missing := 0.1 * float64(rng.IntN(2))
 		flash, beep := drawn(rng, length, offset, missing)
@@ -52,7 +52,7 @@ func TestWhatDoesNotBelongIsRefused(t *testing.T) {
 	t.Parallel()
 	rng := rand.New(rand.NewPCG(42, 7))
 	wrong := 0
-	for range 1500 {
+	for range 400 {
 		length := 8 + 22*rng.Float64()
 		flash, beep := drawn(rng, length, 0, 0)
 		if rng.IntN(2) == 0 {
@@ -71,6 +71,6 @@ func TestWhatDoesNotBelongIsRefused(t *testing.T) {
 		}
 	}
 	if wrong > 0 {
-		t.Errorf("%d of 1500 paired", wrong)
+		t.Errorf("%d of 400 paired", wrong)
 	}
 }

@@ -19,76 +19,83 @@ func even(interval, length float64) []float64 {
 	return out
 }
 
+// card12 is 12 s of the card.
+func card12() camera.Scene {
+	s := camera.New(5, 25, 80)
+	s.LengthS = 12
+	return s
+}
+
+var refused = []struct {
+	name string
+	make func() *recording.Recording
+	want recording.RefusalCode
+}{
+	{"no picture", func() *recording.Recording {
+		r := card12().Film()
+		r.Video = nil
+		return r
+	}, recording.NoVideo},
+	{"no sound", func() *recording.Recording {
+		r := card12().Film()
+		r.Sounds = nil
+		return r
+	}, recording.NoAudio},
+	{"no flash", func() *recording.Recording {
+		s := card12()
+		s.MissFlash = []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14}
+		return s.Film()
+	}, recording.NoFlashes},
+	{"no beep, noise", func() *recording.Recording {
+		s := card12()
+		s.Channels = []camera.Ear{{Gain: 0}}
+		return s.Film()
+	}, recording.NoBeeps},
+	{"silence", func() *recording.Recording {
+		r := card12().Film()
+		r.Sounds[0].Channels[0] = make([]float32, len(r.Sounds[0].Channels[0]))
+		return r
+	}, recording.NoBeeps},
+	{"one beep", func() *recording.Recording {
+		s := card12()
+		s.MissBeep = []int{0, 1, 2, 3, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14}
+		return s.Film()
+	}, recording.NoBeeps},
+	{"three events", func() *recording.Recording {
+		s := card12()
+		s.LengthS = 4
+		s.Events = []float64{0.6, 1.4, 2.6}
+		return s.Film()
+	}, recording.TooFew},
+	{"even events", func() *recording.Recording {
+		s := card12()
+		s.Events = even(1, s.LengthS)
+		return s.Film()
+	}, recording.Ambiguous},
+	{"even events 2 s apart", func() *recording.Recording {
+		s := card12()
+		s.LengthS = 20
+		s.Events = even(2, s.LengthS)
+		return s.Film()
+	}, recording.Ambiguous},
+	{"unrelated sound", func() *recording.Recording {
+		s, other := card12(), camera.New(99, 25, 80)
+		s.LengthS, other.LengthS = 20, 20
+		other.Events = []float64{0.7, 1.9, 2.8, 3.55, 4.9, 6.4, 7.3, 8.02, 9.7, 10.6, 11.9, 13.1, 13.95, 15.6, 16.4, 17.9, 18.8}
+		r := s.Film()
+		r.Sounds = other.Film().Sounds
+		return r
+	}, ""}, // either of two, checked below
+	{"offset beyond reach", func() *recording.Recording {
+		s := card12()
+		s.LengthS, s.OffsetMS = 20, 3300
+		return s.Film()
+	}, ""},
+}
+
 func TestRefusals(t *testing.T) {
 	t.Parallel()
-	card := camera.New(5, 25, 80)
-	card.LengthS = 12
-	for _, c := range []struct {
-		name string
-		make func() *recording.Recording
-		want recording.RefusalCode
-	}{
-		{"no picture", func() *recording.Recording {
-			r := card.Film()
-			r.Video = nil
-			return r
-		}, recording.NoVideo},
-		{"no sound", func() *recording.Recording {
-			r := card.Film()
-			r.Sounds = nil
-			return r
-		}, recording.NoAudio},
-		{"no flash", func() *recording.Recording {
-			s := card
-			s.MissFlash = []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14}
-			return s.Film()
-		}, recording.NoFlashes},
-		{"no beep, noise", func() *recording.Recording {
-			s := card
-			s.Channels = []camera.Ear{{Gain: 0}}
-			return s.Film()
-		}, recording.NoBeeps},
-		{"silence", func() *recording.Recording {
-			r := card.Film()
-			r.Sounds[0].Channels[0] = make([]float32, len(r.Sounds[0].Channels[0]))
-			return r
-		}, recording.NoBeeps},
-		{"one beep", func() *recording.Recording {
-			s := card
-			s.MissBeep = []int{0, 1, 2, 3, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14}
-			return s.Film()
-		}, recording.NoBeeps},
-		{"three events", func() *recording.Recording {
-			s := card
-			s.LengthS = 4
-			s.Events = []float64{0.6, 1.4, 2.6}
-			return s.Film()
-		}, recording.TooFew},
-		{"even events", func() *recording.Recording {
-			s := card
-			s.Events = even(1, s.LengthS)
-			return s.Film()
-		}, recording.Ambiguous},
-		{"even events 2 s apart", func() *recording.Recording {
-			s := card
-			s.LengthS = 20
-			s.Events = even(2, s.LengthS)
-			return s.Film()
-		}, recording.Ambiguous},
-		{"unrelated sound", func() *recording.Recording {
-			s, other := card, camera.New(99, 25, 80)
-			s.LengthS, other.LengthS = 20, 20
-			other.Events = []float64{0.7, 1.9, 2.8, 3.55, 4.9, 6.4, 7.3, 8.02, 9.7, 10.6, 11.9, 13.1, 13.95, 15.6, 16.4, 17.9, 18.8}
-			r := s.Film()
-			r.Sounds = other.Film().Sounds
-			return r
-		}, ""}, // either of two, checked below
-		{"offset beyond reach", func() *recording.Recording {
-			s := card
-			s.LengthS, s.OffsetMS = 20, 3300
-			return s.Film()
-		}, ""},
-	} {
+	for _, c := range refused {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			got := clip.Analyse(c.make(), clip.Options{})

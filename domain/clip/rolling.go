@@ -101,3 +101,46 @@ func (a *analysis) tryReadout(beeps []beep, m match, readout float64) float64 {
 	guess, _ := f.slope()
 	return max(f.evidence(cells, 0), f.evidence(cells, guess))
 }
+
+// measureBands sets the shares of light of bands of rows, both fields together.
+func (l *look) measureBands(g *glow, to int, dark, lit []int) {
+	byRow := map[int][]pixel{}
+	for _, p := range g.mask {
+		byRow[p.y] = append(byRow[p.y], p)
+	}
+	var rows []int
+	for y := range l.h {
+		if len(byRow[y]) >= 3 {
+			rows = append(rows, y)
+		}
+	}
+	if len(rows) < 2*bandCount {
+		return
+	}
+	for band := range bandCount {
+		var mask []pixel
+		place := 0.0
+		for _, y := range rows[len(rows)*band/bandCount : len(rows)*(band+1)/bandCount] {
+			mask = append(mask, byRow[y]...)
+			place += (float64(y) + 0.5) / float64(l.h) * float64(len(byRow[y]))
+		}
+		both := func(ks []int) float64 {
+			return (mean(l.levels(mask, ks, 0, plain)) + mean(l.levels(mask, ks, 1, plain))) / 2
+		}
+		low, high := both(dark), both(lit)
+		shares := make([]float64, to-g.from+1)
+		for i := range shares {
+			shares[i] = (both([]int{g.from + i}) - low) / max(high-low, 1e-6)
+		}
+		g.bands = append(g.bands, rowBand{place: place/float64(len(mask)) - 0.5, share: shares})
+	}
+}
+
+// bandCount bands tell a rolling shutter from one that is open for all rows.
+const bandCount = 4
+
+// A rowBand is the light of some rows, for the exponent plain.
+type rowBand struct {
+	place float64   // of their middle, picture heights below mid height
+	share []float64 // by frame
+}

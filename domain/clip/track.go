@@ -7,12 +7,6 @@ import (
 	"delaybook/domain/recording"
 )
 
-// A stretchOf is the events of one offset, on their way to a finding.
-type stretchOf struct {
-	span  Span
-	match match
-}
-
 // track measures every stretch of one track, or says why there is none.
 func (a *analysis) track(h *hearing) ([]recording.Finding, recording.RefusalCode) {
 	if len(a.o.Segments) == 0 {
@@ -39,7 +33,7 @@ func (a *analysis) within(h *hearing, s Span) ([]recording.Finding, recording.Re
 	var glows []int
 	var beeps []beep
 	for i, g := range a.glows {
-		if Span(Span{s.FromS - reachS, s.ToS + reachS}).holds(g.atS) {
+		if near := (Span{s.FromS - reachS, s.ToS + reachS}); near.holds(g.atS) {
 			flash = append(flash, g.atS)
 			glows = append(glows, i)
 		}
@@ -67,13 +61,12 @@ func (a *analysis) within(h *hearing, s Span) ([]recording.Finding, recording.Re
 		}
 		out = append(out, a.stretches(h, beeps, m, 0)...)
 	}
-	a.boundaries(out, s, len(flash), len(sound))
+	a.boundaries(out, s, flash, sound, h)
 	return out, ""
 }
 
 // boundaries sets where findings begin and end and what was seen in all.
-func (a *analysis) boundaries(fs []recording.Finding, s Span, flashes, beeps int) {
-	matched := 0
+func (a *analysis) boundaries(fs []recording.Finding, s Span, flash, sound []float64, h *hearing) {
 	for i := range fs {
 		fs[i].FromS = max(s.FromS, a.film.pts[0])
 		fs[i].ToS = min(s.ToS, a.film.pts[len(a.film.pts)-1]+a.film.clock.periodS)
@@ -82,12 +75,10 @@ func (a *analysis) boundaries(fs []recording.Finding, s Span, flashes, beeps int
 			fs[i].FromS = (last + fs[i].Events[0].AtS) / 2
 			fs[i-1].ToS = fs[i].FromS
 		}
-		matched += len(fs[i].Events)
 	}
-	// One at either end may be cut off; a whole one in the middle is missing.
-	odd := flashes > matched+1 || beeps > matched+1
+	odd := a.alone(fs, s, flash, sound, h)
 	for i := range fs {
-		fs[i].FlashesSeen, fs[i].BeepsHeard = flashes, beeps
+		fs[i].FlashesSeen, fs[i].BeepsHeard = len(flash), len(sound)
 		if len(fs) > 1 {
 			fs[i].Flags = append(fs[i].Flags, recording.FlagUnstable)
 			fs[i].FlashesSeen, fs[i].BeepsHeard = len(fs[i].Events), len(fs[i].Events)
@@ -96,6 +87,32 @@ func (a *analysis) boundaries(fs []recording.Finding, s Span, flashes, beeps int
 			fs[i].Flags = append(fs[i].Flags, recording.FlagUnmatched)
 		}
 	}
+}
+
+// alone tells whether a flash or beep has no other half though that would lie
+// within the recording, half a second from its ends.
+func (a *analysis) alone(fs []recording.Finding, s Span, flash, sound []float64, h *hearing) bool {
+	const margin = 0.5
+	start, end := max(h.startS, s.FromS), min(h.startS+float64(len(h.x))/h.rate, s.ToS)
+	filmEnd := a.film.pts[len(a.film.pts)-1]
+	lonely := func(t, sign, from, to float64, at func(recording.Event) float64, tolerance float64) bool {
+		missed := false
+		for _, f := range fs {
+			if slices.ContainsFunc(f.Events, func(e recording.Event) bool { return math.Abs(at(e)-t) < tolerance }) {
+				return false
+			}
+			other := t + sign*f.OffsetMS/1e3
+			missed = missed || other > from+margin && other < to-margin
+		}
+		return missed
+	}
+	beepAt := func(e recording.Event) float64 { return e.AtS }
+	flashAt := func(e recording.Event) float64 { return e.AtS + e.OffsetMS/1e3 }
+	return slices.ContainsFunc(flash, func(t float64) bool {
+		return lonely(t, -1, start, end, flashAt, 2*a.film.clock.periodS)
+	}) || slices.ContainsFunc(sound, func(t float64) bool {
+		return lonely(t, 1, a.film.pts[0], filmEnd, beepAt, 1e-3)
+	})
 }
 
 // mostCuts bounds how often a stretch is cut in two.
@@ -113,6 +130,7 @@ func (a *analysis) stretches(h *hearing, beeps []beep, m match, depth int) []rec
 	}
 	m.pairs = kept
 	fit := newFitter(events, a.sampleS(), a.noise(m))
+	fit.uneven = a.repeats
 	used := make([]beep, len(m.pairs))
 	for i, p := range m.pairs {
 		used[i] = beeps[p.beep]
@@ -124,7 +142,6 @@ func (a *analysis) stretches(h *hearing, beeps []beep, m match, depth int) []rec
 	if cut := stepAt(e, fit); cut > 0 && depth < mostCuts {
 		first, second := m, m
 		first.pairs, second.pairs = m.pairs[:cut], m.pairs[cut:]
-		first.drift, second.drift = 0, 0
 		return append(a.stretches(h, beeps, first, depth+1), a.stretches(h, beeps, second, depth+1)...)
 	}
 	return []recording.Finding{a.finding(h, fit, e, m, used)}

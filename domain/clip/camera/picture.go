@@ -191,3 +191,25 @@ func (t *take) code(light float64) float64 {
 	s := v * v * (3 - 2*v)
 	return v + t.SCurve*(s-v)
 }
+
+// FullWidth and FullHeight are those of a frame to encode.
+const (
+	FullWidth  = 960
+	FullHeight = 540
+)
+
+// FullFrame enlarges a small picture to a frame of grey levels to encode. Its
+// even rows come from even rows, so that fields stay apart.
+func FullFrame(picture []byte) []byte {
+	out := make([]byte, 0, FullWidth*FullHeight)
+	const columns, rows = FullWidth / Width, 2 * FullHeight / Height
+	for r := range FullHeight {
+		from := (2*(r/rows) + r%2) * Width
+		for _, v := range picture[from : from+Width] {
+			for range columns {
+				out = append(out, v)
+			}
+		}
+	}
+	return out
+}

@@ -94,7 +94,6 @@ type take struct {
 	noise                  []float32
 	table                  [2][steps + 1]float64 // of the curve, as last needed
 	tableAround, tableGain float64
-	frameStart             []float64
 	nominal                float64 // frame period
 }
 
