@@ -72,9 +72,7 @@ func (t *tx) addKeys(ctx context.Context, facts *domain.Facts) error {
 	var rows [][]any
 	for _, k := range facts.Keys {
 		if k.Version == t.next() {
-			rows = append(rows, []any{
-				toUUID(k.ID.UUID), k.Prefix, k.Hash[:], k.Role, toUUIDOrNull(k.Crew.UUID), k.Label, k.CreatedAt, k.Version,
-			})
+			rows = append(rows, keyValues(&k))
 		}
 	}
 	if err := t.put(ctx, keys, rows); err != nil {
@@ -96,6 +94,10 @@ func (t *tx) addKeys(ctx context.Context, facts *domain.Facts) error {
 		return nil
 	}
 	return t.flush(ctx) // the answers must be known before the commit is sent
+}
+
+func keyValues(k *domain.Key) []any {
+	return []any{toUUID(k.ID.UUID), k.Prefix, k.Hash[:], k.Role, toUUIDOrNull(k.Crew.UUID), k.Label, k.CreatedAt, k.Version}
 }
 
 type keyRow struct {

@@ -52,7 +52,7 @@ const (
 // A Reading is one event inside a measurement. OffsetMS is always set: a
 // reading in frames is converted exactly, and keeps what the person said.
 type Reading struct {
-	Frames   *decimal.Decimal `json:"frames,omitzero"`    // as counted, a multiple of 0.5, >= 0; nil if given in ms
+	Frames   *decimal.Decimal `json:"frames,omitempty"`   // as counted, a multiple of 0.5, >= 0; nil if given in ms
 	Heard    Heard            `json:"heard,omitzero"`     // with Frames
 	OffsetMS float64          `json:"offset_ms,omitzero"` // positive: the sound is early
 	UMS      *float64         `json:"u_ms,omitzero"`      // standard uncertainty, if known

@@ -69,7 +69,7 @@ func (p *program) root() *cobra.Command {
 	}
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usageError{err} })
-	root.AddCommand(p.serve(), p.demo(), p.migrate(), p.key(), p.convert(), p.solve(), p.plan(), p.analyse())
+	root.AddCommand(p.serve(), p.demo(), p.migrate(), p.key(), p.convert(), p.solve(), p.plan(), p.analyse(), p.export(), p.imports())
 	return root
 }
 

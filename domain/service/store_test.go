@@ -91,6 +91,11 @@ func (t *memoryTx) Add(_ context.Context, f *domain.Facts) error {
 	return nil
 }
 
+func (t *memoryTx) Restore(_ context.Context, f *domain.Facts) error {
+	t.added = f
+	return nil
+}
+
 func (t *memoryTx) Record(_ context.Context, scope domain.CrewID, key string) (*service.Record, error) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
