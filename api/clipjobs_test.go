@@ -48,6 +48,8 @@ func TestAnAnalysisCanBeCalledOff(t *testing.T) {
 	tech := s.key("tech", "red-van")
 	id := s.record(tech, pairFields(), "hold\noffset 5").want(http.StatusCreated).at("id").(string)
 	<-a.begun
+	s.put(tech, "/v1/clips/"+id+"/reject", m{"reason": "early"}, "If-Match", "*").want(http.StatusConflict)
+	s.put(tech, "/v1/clips/"+id+"/accept", m{}, "If-Match", "*").want(http.StatusConflict)
 	off := s.send(tech, http.MethodPut, "/v1/clips/"+id+"/cancel", nil, "If-Match", "*").want(http.StatusOK)
 	if off.at("state") != "cancelled" {
 		t.Errorf("cancelled: %s", off.body)
@@ -106,7 +108,7 @@ func TestAnotherProcessFinishesTheJob(t *testing.T) {
 func TestRecordingsAreDeleted(t *testing.T) {
 	t.Parallel()
 	s, _ := newStudio(t)
-	s.kept.Keep = 24 * time.Hour
+	s.kept.Keep = 10 * time.Minute // less than after which a folder without a clip is swept
 	s.serve()
 	tech := s.key("tech", "red-van")
 	stop := s.work()
@@ -128,7 +130,7 @@ func TestRecordingsAreDeleted(t *testing.T) {
 	if n := there(); n != 1 {
 		t.Errorf("%d recordings on the disk, want 1", n)
 	}
-	s.wait(25 * time.Hour)
+	s.wait(11 * time.Minute)
 	if err := s.clips.Tidy(t.Context()); err != nil {
 		t.Fatal(err)
 	}

@@ -45,6 +45,9 @@ func TestARecordingBecomesAMeasurement(t *testing.T) {
 	}
 	other := m{"segments": []m{{"segment": 0, "picture": "cam-1", "sound": "lectern"}}}
 	s.put(tech, "/v1/clips/"+id+"/accept", other, "If-Match", "*").want(http.StatusConflict)
+	s.put(tech, "/v1/clips/"+id+"/reject", m{"reason": "late"}, "If-Match", "*").want(http.StatusConflict)
+	s.put(tech, "/v1/clips/"+id+"/analyse", m{}, "If-Match", "*").want(http.StatusConflict)
+	s.send(tech, http.MethodPut, "/v1/clips/"+id+"/cancel", nil, "If-Match", "*").want(http.StatusConflict)
 	if n := len(s.get(tech, "/v1/rigs/hall/measurements").at("items").([]any)); n != 2 {
 		t.Errorf("the book has %d measurements, want 2", n)
 	}
