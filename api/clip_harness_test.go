@@ -30,6 +30,8 @@ type scripted struct {
 	going chan struct{} // closed or sent to: go on
 }
 
+var _ service.Analyst = (*scripted)(nil)
+
 func newScripted() *scripted {
 	return &scripted{begun: make(chan string, 16), going: make(chan struct{})}
 }

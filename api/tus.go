@@ -7,7 +7,6 @@ import (
 	"net/http"
 	"net/url"
 	"os"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -100,6 +99,11 @@ func (t *tusServer) begin(hook handler.HookEvent) (none handler.HTTPResponse, ch
 		return none, changes, asTus(domain.Errorf(domain.Invalid, "Say in Upload-Length how large the recording is."))
 	}
 	meta := maps.Clone(hook.Upload.MetaData)
+	if first := meta[secondMeta]; first != "" {
+		if err := t.clips.AwaitsSecond(hook.Context, r.Request, first); err != nil {
+			return none, changes, asTus(err)
+		}
+	}
 	if meta["client_id"] == "" && r.Once != "" {
 		meta["client_id"] = service.OnceID(r.Request)
 	}
@@ -130,14 +134,16 @@ type Upload struct {
 
 // Metadata that is not for the clip.
 const (
-	rigMeta  = "delaybook-rig" // the identifier of the rig, which begin sets
-	nameMeta = "filename"      // customary with clients of the protocol, as is the next
-	typeMeta = "filetype"
+	rigMeta    = "delaybook-rig" // the identifier of the rig, which begin sets
+	filesMeta  = "files"         // 2: a second file comes later, as an upload of its own with the next
+	secondMeta = "second_of"     // the clip that the first file became
+	nameMeta   = "filename"      // customary with clients of the protocol, as is the next
+	typeMeta   = "filetype"
 )
 
 func clipMeta(meta handler.MetaData) map[string]string {
 	fields := map[string]string(maps.Clone(meta))
-	for _, name := range []string{rigMeta, nameMeta, typeMeta} {
+	for _, name := range []string{rigMeta, nameMeta, typeMeta, filesMeta, secondMeta} {
 		delete(fields, name)
 	}
 	return fields
@@ -146,20 +152,8 @@ func clipMeta(meta handler.MetaData) map[string]string {
 // finish makes a clip of an upload that is whole.
 func (t *tusServer) finish(ctx context.Context, info handler.FileInfo) (answer handler.HTTPResponse, err error) {
 	r, _ := ctx.Value(tusKey{}).(tusRequest)
-	in, err := newClip(clipMeta(info.MetaData))
+	v, err := t.become(ctx, r.Request, info)
 	if err != nil {
-		return answer, asTus(err)
-	}
-	upload, err := t.clips.Resume(ctx, r.Request, info.MetaData[rigMeta], info.ID)
-	if err != nil {
-		return answer, asTus(err)
-	}
-	err = upload.Adopt(info.MetaData[nameMeta], info.Storage[filestore.StorageKeyPath])
-	var v service.ClipView
-	if err == nil {
-		v, err = t.clips.Add(ctx, r.Request, info.MetaData[rigMeta], in, upload)
-	}
-	if err := errors.Join(err, upload.Close()); err != nil {
 		return answer, asTus(err)
 	}
 	for _, path := range []string{info.Storage[filestore.StorageKeyPath], info.Storage[filestore.StorageKeyInfoPath]} {
@@ -169,6 +163,28 @@ func (t *tusServer) finish(ctx context.Context, info handler.FileInfo) (answer h
 	}
 	answer.Header = handler.HTTPHeader{clipLocation: "/v1/clips/" + v.ID.String()}
 	return answer, nil
+}
+
+// become makes a clip, or the second file of one, of an upload that is whole.
+func (t *tusServer) become(ctx context.Context, r service.Request, info handler.FileInfo) (v service.ClipView, err error) {
+	name, path := info.MetaData[nameMeta], info.Storage[filestore.StorageKeyPath]
+	if first := info.MetaData[secondMeta]; first != "" {
+		return t.clips.AddSecond(ctx, r, first, name, path)
+	}
+	in, err := newClip(clipMeta(info.MetaData))
+	if err != nil {
+		return v, err
+	}
+	in.Awaits = info.MetaData[filesMeta] == "2"
+	upload, err := t.clips.Resume(ctx, r, info.MetaData[rigMeta], info.ID)
+	if err != nil {
+		return v, err
+	}
+	err = upload.Adopt(name, path)
+	if err == nil {
+		v, err = t.clips.Add(ctx, r, info.MetaData[rigMeta], in, upload)
+	}
+	return v, errors.Join(err, upload.Close())
 }
 
 // headUpload says how much of an upload is there.
@@ -280,90 +296,4 @@ func (t *tusServer) find(c echo.Context) (handler.FileInfo, service.Request, err
 		return handler.FileInfo{}, r, missing
 	}
 	return info, r, nil
-}
-
-// A tusAnswer keeps back the plain text of an error, and makes Location a path:
-// the library guesses the scheme, and guesses wrong behind a proxy.
-type tusAnswer struct {
-	http.ResponseWriter
-	problem int
-	text    []byte
-}
-
-func (a *tusAnswer) WriteHeader(status int) {
-	if status >= http.StatusBadRequest {
-		a.problem = status
-		a.Header().Del(echo.HeaderContentLength)
-		a.Header().Del(echo.HeaderContentType)
-		return
-	}
-	if at, err := url.Parse(a.Header().Get(echo.HeaderLocation)); err == nil && at.Path != "" {
-		a.Header().Set(echo.HeaderLocation, at.Path)
-	}
-	a.ResponseWriter.WriteHeader(status)
-}
-
-func (a *tusAnswer) Write(p []byte) (int, error) {
-	if a.problem != 0 {
-		a.text = append(a.text, p...)
-		return len(p), nil
-	}
-	return a.ResponseWriter.Write(p)
-}
-
-// Unwrap lets the library set deadlines.
-func (a *tusAnswer) Unwrap() http.ResponseWriter { return a.ResponseWriter }
-
-// asTus wraps an error for the way through the library.
-func asTus(err error) error {
-	e, ok := errors.AsType[*domain.Error](err)
-	if !ok || e.Code == domain.Internal {
-		return err
-	}
-	body, failed := json.Marshal(e.Fields)
-	if failed != nil {
-		return err
-	}
-	return handler.Error{
-		ErrorCode: tusOwn, Message: e.Message,
-		HTTPResponse: handler.HTTPResponse{StatusCode: kinds[e.Code].Status, Body: tusOwn + string(e.Code) + "\n" + e.Message + "\n" + string(body)},
-	}
-}
-
-// tusOwn begins the text of an error that asTus wrapped.
-const tusOwn = "delaybook "
-
-// fromTus unwraps what asTus wrapped.
-func fromTus(err error) error {
-	if e, ok := errors.AsType[handler.Error](err); ok {
-		return tusProblem(e.HTTPResponse.StatusCode, e.HTTPResponse.Body)
-	}
-	return err
-}
-
-// tusProblem makes an error of the answer of the library.
-func tusProblem(status int, text string) error {
-	if own, ok := strings.CutPrefix(text, tusOwn); ok {
-		parts := strings.SplitN(own, "\n", 3)
-		e := &domain.Error{Code: domain.Code(parts[0]), Message: parts[1]}
-		return errors.Join(e, json.Unmarshal([]byte(parts[2]), &e.Fields))
-	}
-	_, said, _ := strings.Cut(strings.TrimSpace(text), ": ")
-	switch {
-	case strings.Contains(text, "no space left"):
-		return domain.Errorf(domain.Full, "The disk of the service is full: go on with the upload when there is room.")
-	case status == http.StatusRequestEntityTooLarge:
-		return domain.Errorf(domain.TooLarge, "The recording is larger than is taken: send a shorter part of it, or the same at a smaller size.")
-	case status == http.StatusNotFound:
-		return domain.Errorf(domain.NotFound, "There is no such upload: it became a clip, it expired, or it never was.")
-	case status < http.StatusInternalServerError && slices.Contains(tusStatuses, status):
-		return echo.NewHTTPError(status, "The tus protocol is not kept: "+said+".")
-	}
-	return errors.New(text)
-}
-
-// tusStatuses are those of the library's errors that a client can help.
-var tusStatuses = []int{
-	http.StatusBadRequest, http.StatusForbidden, http.StatusConflict, http.StatusPreconditionFailed, http.StatusUnsupportedMediaType,
-	http.StatusLocked,
 }

@@ -22,6 +22,7 @@ type NewClip struct {
 	ClipAsk
 	ClientID string // empty: the idempotency key, else none
 	Options  AnalysisOptions
+	Awaits   bool // a second file comes later: nothing is analysed before, see AddSecond
 }
 
 // maxClipFiles is one recording, or two whose sound is compared.
@@ -202,7 +203,7 @@ func (c *Clips) draft(b *book.Book, rig *book.Rig, r Request, in NewClip, u *Cli
 		clip.Ask.Method = string(domain.Clip)
 	}
 	clip.Options.Method = recording.Method(clip.Ask.Method)
-	if clip.analysed() {
+	if clip.analysed() && !in.Awaits {
 		clip.State, clip.Attempt, clip.QueuedAt = ClipQueued, 1, &now
 	}
 	return clip, nil

@@ -46,15 +46,15 @@ type Tx interface {
 	// that the version of the book. It may be called once.
 	Add(ctx context.Context, facts *domain.Facts) error
 
-	// ChangeClip is ClipStore.ChangeClip within this transaction; fn must not
-	// leave the clip queued.
-	ChangeClip(ctx context.Context, id domain.ClipID, fn func(*Clip) error) (*Clip, error)
-
 	// Restore stores all facts of another book, versions 1 to the last, in a
 	// book that has none, and makes their last the version of the book. It may
 	// be called once, instead of Add. An error of code Malformed says what the
 	// facts lack.
 	Restore(ctx context.Context, facts *domain.Facts) error
+
+	// ChangeClip is ClipStore.ChangeClip within this transaction; fn must not
+	// leave the clip queued.
+	ChangeClip(ctx context.Context, id domain.ClipID, fn func(*Clip) error) (*Clip, error)
 
 	// Record returns what was recorded under key in scope, or nil.
 	Record(ctx context.Context, scope domain.CrewID, key string) (*Record, error)

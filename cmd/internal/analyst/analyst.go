@@ -50,8 +50,7 @@ func (a *Analyst) Analyse(ctx context.Context, r service.AnalysisRequest, progre
 	watch := a.watch(ctx, r, progress)
 	recordings := make([]*recording.Recording, 0, len(r.Files))
 	for i, file := range r.Files {
-		options := decoder.DecodeOptions{MaxSeconds: longest(r.Segments), SoundOnly: r.Method == recording.ByTracks}
-		decoded, err := a.decoder.Decode(ctx, file, options, func(done float64) { watch.at(i, done) })
+		decoded, err := a.decoder.Decode(ctx, file, options(r), func(done float64) { watch.at(i, done) })
 		if refusal, ok := decoder.RefusalOf(err); ok {
 			return refuse(r.Method, refusal), nil
 		}
@@ -67,6 +66,11 @@ func (a *Analyst) Analyse(ctx context.Context, r service.AnalysisRequest, progre
 		return byTracks(recordings, r.AnalysisOptions), nil
 	}
 	return recording.Result{}, fmt.Errorf("analyst: %q is no method of analysis", r.Method)
+}
+
+// options say what to decode for a request.
+func options(r service.AnalysisRequest) decoder.DecodeOptions {
+	return decoder.DecodeOptions{MaxSeconds: longest(r.Segments), SoundOnly: r.Method == recording.ByTracks}
 }
 
 // usualLength is how much of a recording is looked at, seconds: 25 events of the card.
@@ -116,7 +120,7 @@ func (a *Analyst) share(ctx context.Context, r service.AnalysisRequest, file str
 	if err != nil {
 		return 0, err
 	}
-	return decodingTime(info, longest(r.Segments), r.Method == recording.ByTracks, a.decoder.Native()), nil
+	return a.decoder.Estimate(info, options(r)), nil
 }
 
 // A watch tells how far decoding is and how long it will take: at first by what

@@ -89,28 +89,17 @@ func TestWithoutADecoderItSaysWhatIsMissing(t *testing.T) {
 	}
 }
 
-// TestTheEstimateFollowsTheTable: 20 s of 1080p30 H.264 took 30 to 40 s of
-// processor time in the builtin decoder when that was measured, 20 s of HEVC
-// about 3 minutes; a native one took a third and a tenth.
-func TestTheEstimateFollowsTheTable(t *testing.T) {
+func TestTheEstimateComesBeforehand(t *testing.T) {
 	t.Parallel()
-	file := func(codec string) decoder.Info {
-		return decoder.Info{DurationS: 20, Video: &decoder.VideoInfo{Codec: codec, Width: 1920, Height: 1080, NominalFPS: 30}}
+	native := decodertest.OpenNative(t, decoder.Limits{})
+	file := cardtest.File(t, native, 0, 3)
+	request := service.AnalysisRequest{Files: []string{file}, AnalysisOptions: service.AnalysisOptions{Method: recording.ByClip}}
+	one, err := analyst.New(native, nil, time.Now).Estimate(t.Context(), request)
+	if err != nil || one <= 0 || one > 10*time.Second {
+		t.Errorf("3 s of a small picture take %v, %v", one, err)
 	}
-	for _, c := range []struct {
-		codec             string
-		soundOnly, native bool
-		least, most       float64
-	}{
-		{"h264", false, false, 30, 40},
-		{"hevc", false, false, 150, 210},
-		{"h264", false, true, 8, 15},
-		{"hevc", true, false, 1, 2},
-		{"unheard-of", false, false, 150, 210},
-	} {
-		got := analyst.DecodingTime(file(c.codec), 30, c.soundOnly, c.native).Seconds()
-		if got < c.least || got > c.most {
-			t.Errorf("%+v: %.1f s", c, got)
-		}
+	request.Files = append(request.Files, file)
+	if two, err := analyst.New(native, nil, time.Now).Estimate(t.Context(), request); err != nil || two != 2*one {
+		t.Errorf("twice the same takes %v, %v, want %v", two, err, 2*one)
 	}
 }

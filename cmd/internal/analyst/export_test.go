@@ -1,4 +1,0 @@
-package analyst
-
-// DecodingTime is for tests of the table.
-var DecodingTime = decodingTime
