@@ -13,15 +13,16 @@ import (
 // functions are what templates may call.
 func functions(a *assets) template.FuncMap {
 	return template.FuncMap{
-		"asset":   a.path,
-		"day":     func(t time.Time) string { return t.Format("2 January 2006") },
-		"flag":    wording.Flag,
-		"jobdate": jobDate,
-		"kind":    lengthWords,
-		"moment":  moment,
-		"ms":      func(ms float64) string { return strconv.FormatFloat(math.Round(10*ms)/10, 'f', 1, 64) },
-		"once":    newOnce,
-		"when":    when,
+		"asset":    a.path,
+		"day":      func(t time.Time) string { return t.Format("2 January 2006") },
+		"flag":     wording.Flag,
+		"jobdate":  jobDate,
+		"kind":     lengthWords,
+		"moment":   moment,
+		"ms":       func(ms float64) string { return strconv.FormatFloat(math.Round(10*ms)/10, 'f', 1, 64) },
+		"sentence": sentence,
+		"once":     newOnce,
+		"when":     when,
 	}
 }
 
