@@ -6,7 +6,6 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
-	"strings"
 
 	"delaybook/domain"
 	"delaybook/domain/service"
@@ -18,6 +17,7 @@ type rigPage struct {
 	Plan       planView
 	Ladders    []ladderView
 	Next       []nextView
+	LeastSure  string // the pair that these are for
 	CanMeasure bool
 	CanDial    bool // record what is dialled in
 }
@@ -25,7 +25,6 @@ type rigPage struct {
 // A nextView is a measurement that would help.
 type nextView struct {
 	What string
-	Gain string
 	Path string // of the form for it; empty if it is no pair of a rig that one may write to
 	Why  string
 }
@@ -60,6 +59,7 @@ func (v *visit) rigPage(rig service.RigView) (*rigPage, error) {
 		return nil, err
 	}
 	for _, n := range next[:min(len(next), 2)] {
+		page.LeastSure = fmt.Sprintf("%s with %s at %s", n.For.Picture, n.For.Sound, n.For.Destination)
 		page.Next = append(page.Next, v.viewNext(rig, n))
 	}
 	return page, nil
@@ -98,12 +98,7 @@ func (v *visit) viewNext(rig service.RigView, n service.NextMeasurement) nextVie
 	if n.NewPowerUp {
 		what += ", after switching off and on"
 	}
-	gain := ""
-	if n.GainPercent > 0 {
-		gain = fmt.Sprintf("The range for the next power-up of %s with %s shrinks by %.0f %%, to %.0f ms either way.",
-			n.For.Picture, n.For.Sound, n.GainPercent, n.NextHalfWidthMS)
-	}
-	view := nextView{What: what, Gain: gain, Why: strings.TrimSuffix(n.Why, ".")}
+	view := nextView{What: what, Why: n.Why}
 	isPair := slices.ContainsFunc(rig.Shown.Layout.JudgedPairs(), func(p domain.JudgedPair) bool {
 		return string(p.Picture) == n.First && string(p.Sound) == n.Second && string(p.Destination) == n.Destination
 	})
