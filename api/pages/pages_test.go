@@ -119,11 +119,9 @@ func TestTheFirstPageIsSmall(t *testing.T) {
 	phone := browsertest.NewPhone(t, c.Site)
 	phone.Open("/sign-in")
 	const most = 100_000
-	if n := phone.Transferred(); n < 1000 || n > most {
-		t.Errorf("the first page took %d bytes, want at most %d", n, most)
+	n := phone.Transferred()
+	t.Logf("the first page took %d bytes", n)
+	if n < 1000 || n > most {
+		t.Errorf("want at most %d", most)
 	}
-	phone.SignIn(c.keys.RedVan)
-	phone.Transferred()
-	phone.Open("/rigs")
-	t.Logf("the rigs take %d bytes", phone.Transferred())
 }
