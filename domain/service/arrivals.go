@@ -19,7 +19,7 @@ type Arrivals struct {
 	Gaps        []ArrivalGap  // one for each sound row that is known against a picture
 }
 
-// An ArrivalGap is what is left of the pair of a sound row that is worst.
+// An ArrivalGap is what is left of the pair of a sound row that has least to spare.
 type ArrivalGap struct {
 	Row  int // of the ladder
 	ToMS float64
@@ -178,89 +178,6 @@ func (w *waysTo) stage(x *way, stage domain.Stage) error {
 	return nil
 }
 
-// place finds where the ends of the rows lie against each other, along the pairs
-// that are known.
-func (w *waysTo) place(ways []*way) {
-	of := func(chain domain.Slug, signal domain.Signal) *way {
-		for _, x := range ways {
-			if x.chain == chain && x.signal == signal {
-				return x
-			}
-		}
-		return nil
-	}
-	for changed := true; changed; {
-		changed = false
-		for _, p := range w.pairs {
-			picture, sound := of(p.Picture, domain.Picture), of(p.Sound, domain.Sound)
-			if !p.Known || picture.placed && sound.placed {
-				continue
-			}
-			switch {
-			case sound.placed:
-				picture.endMS, picture.halfMS = sound.endMS+p.AfterMS, p.HalfWidthMS
-			case picture.placed:
-				sound.endMS = picture.endMS - p.AfterMS
-			case anyPlaced(ways):
-				continue // its turn may come, or it has no tie to the first
-			default:
-				picture.endMS, picture.halfMS = p.AfterMS, p.HalfWidthMS
-			}
-			picture.placed, sound.placed, changed = true, true, true
-		}
-	}
-}
-
-func anyPlaced(ways []*way) bool {
-	for _, x := range ways {
-		if x.placed {
-			return true
-		}
-	}
-	return false
-}
-
-// restMS is what the stages of a placed row take that are not known apart, but
-// for a length that all rows share.
-func (x *way) restMS() float64 {
-	rest := x.endMS
-	for _, l := range x.known {
-		rest -= l.MS
-	}
-	for _, l := range x.dialled {
-		rest -= l.MS
-	}
-	return rest
-}
-
-// align moves all ends so that no length is negative: by a row that is known
-// whole if there is one, else so that the shortest rest is left out. It reports
-// whether something was left out.
-func align(ways []*way) bool {
-	least, whole, wholeRest := 0.0, false, 0.0
-	first := true
-	for _, x := range ways {
-		if !x.placed {
-			continue
-		}
-		rest := x.restMS()
-		if len(x.together) == 0 && (!whole || rest < wholeRest) {
-			whole, wholeRest = true, rest
-		}
-		if first || rest < least {
-			first, least = false, rest
-		}
-	}
-	shift, leftOut := least, true
-	if whole && wholeRest <= least {
-		shift, leftOut = wholeRest, false
-	}
-	for _, x := range ways {
-		x.endMS -= shift
-	}
-	return leftOut
-}
-
 func (x *way) row() ladder.Row {
 	row := ladder.Row{Name: string(x.chain), Sound: x.signal == domain.Sound, Unknown: !x.placed}
 	if row.Unknown {
@@ -278,7 +195,7 @@ func (x *way) row() ladder.Row {
 	return row
 }
 
-// gaps finds, for each sound row, the pair of it that is least sure to be inside.
+// gaps finds, for each sound row, the pair of it that has least to spare.
 func (w *waysTo) gaps(out *Arrivals, ways []*way) {
 	for i, x := range ways {
 		if x.signal != domain.Sound || !x.placed {
@@ -286,7 +203,7 @@ func (w *waysTo) gaps(out *Arrivals, ways []*way) {
 		}
 		worst := -1
 		for k, p := range w.pairs {
-			if p.Sound == x.chain && p.Known && (worst < 0 || p.Chance < w.pairs[worst].Chance) {
+			if p.Sound == x.chain && p.Known && (worst < 0 || p.SpareMS() < w.pairs[worst].SpareMS()) {
 				worst = k
 			}
 		}
