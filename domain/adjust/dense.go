@@ -40,8 +40,7 @@ func (s *State) factorise() (factor, error) {
 	if f.chol.Cond() > worstCondition {
 		return nil, ErrSingular
 	}
-	var u mat.TriDense
-	f.chol.UTo(&u)
+	u := f.chol.RawU().(*mat.TriDense)
 	f.upper = u.RawTriangular()
 	var inv mat.SymDense
 	if err := f.chol.InverseTo(&inv); err != nil {

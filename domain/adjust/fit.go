@@ -185,7 +185,9 @@ func (f *fitter) step(at *fitPoint) ([]float64, error) {
 			info.SetSym(a, b, slope.Info.At(i, j)*vi*math.Exp(at.log[j]))
 		}
 		p := f.params[i]
-		info.SetSym(a, a, info.At(a, a)+p.Nu/2)
+		// Below its scale the prior is steeper than its information: with that alone
+		// steps towards a variance near zero go to and fro without end.
+		info.SetSym(a, a, info.At(a, a)+p.Nu/2*max(1, p.Scale/vi))
 		score.SetVec(a, slope.Score[i]*vi-p.Nu*(1-p.Scale/vi)/2)
 	}
 	d, err := scaledSolve(info, score)

@@ -99,6 +99,8 @@ func TestWhatTheWorkedIntervalsCover(t *testing.T) {
 		"08, ci95":   {3.1264706, 1.25, []unseen{{1, 4}}, 0.926},
 		"08, next95": {3.9880266, 1.25, []unseen{{2, 4}}, 0.929},
 		"08, camera": {3.6814587, 1.25, []unseen{{1, 4}, {0.9, 4}}, 0.910},
+		// Without twins, readings that scatter by 1 ms for sure: sqrt(2) t_8.
+		"one reading": {3.2611817, 1, []unseen{{1, 4}}, 0.945},
 	} {
 		if got := covers(c.half, c.known, c.errors...); math.Abs(got-c.covered) > 1e-3 {
 			t.Errorf("%s: %v covered, want %v", name, got, c.covered)

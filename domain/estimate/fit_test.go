@@ -180,3 +180,22 @@ func TestFittedVarianceOfOnePair(t *testing.T) {
 		}
 	}
 }
+
+// Power-ups that differ far less than the priors say leave variances near zero,
+// where the prior is steep. A fit that starts where the last one ended stays.
+func TestFitSettlesNearZero(t *testing.T) {
+	t.Parallel()
+	b := largeBook(t, 150, 300, 1500)
+	first, err := estimate.Fit(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.Variances = first.Variances()
+	again, err := estimate.Fit(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, v := range again.Variances() {
+		near(t, v.Class, v.MS2, b.Variances[i].MS2, 1e-9*v.MS2)
+	}
+}

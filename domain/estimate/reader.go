@@ -208,8 +208,12 @@ func (r *reader) arrange(n *network) error {
 	return nil
 }
 
-// spare is how much a reader remembers beyond twice what a book has.
-const spare = 1000
+// How much a reader remembers of what a book no longer has: rows beyond twice
+// what it has, and components, which are large.
+const (
+	spare           = 1000
+	spareComponents = 16
+)
 
 // forget drops what a book no longer has, once there is much of it.
 func (r *reader) forget(b *Book, n *network) {
@@ -221,7 +225,7 @@ func (r *reader) forget(b *Book, n *network) {
 		has := setOf(n.all)
 		maps.DeleteFunc(r.rows, func(_ *taking, o *observation) bool { return !has[o] })
 	}
-	if len(r.components) > 2*len(n.components)+spare {
+	if len(r.components) > len(n.components)+spareComponents {
 		has := setOf(n.components)
 		maps.DeleteFunc(r.components, func(_ *observation, c *component) bool { return !has[c] })
 	}

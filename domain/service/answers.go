@@ -34,7 +34,7 @@ type planKey struct {
 
 const (
 	keptAnswers      = 4
-	cachedComponents = 1024
+	cachedComponents = 64 // besides those that the latest book has
 )
 
 func newAnswers() *answers { return &answers{components: estimate.NewCache(cachedComponents)} }
