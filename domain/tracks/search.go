@@ -24,8 +24,17 @@ type rung struct{ delayS, drift float64 }
 // The search tries most likely things first: no drift, delays that leave little
 // of a piece in common, frame rates mixed up by 1000/1001, other wrong clocks.
 var ladder = []rung{
-	{0, 0}, {1.3, 0}, {-1.3, 0}, {0, 1e-3}, {0, -1e-3}, {0, 250e-6}, {0, -250e-6},
-	{0, 500e-6}, {0, -500e-6}, {0, 750e-6}, {0, -750e-6},
+	{0, 0},
+	{1.3, 0},
+	{-1.3, 0},
+	{0, 1e-3},
+	{0, -1e-3},
+	{0, 250e-6},
+	{0, -250e-6},
+	{0, 500e-6},
+	{0, -500e-6},
+	{0, 750e-6},
+	{0, -750e-6},
 }
 
 // search finds the line that the delay follows, and measures along it.
