@@ -89,17 +89,32 @@ func (c *correlator) cross(first, second []float64) []complex128 {
 	return c.a
 }
 
+// The taper leaves a little of a steady tone in the frequencies round it. Its
+// phase says where the piece ends and nothing of the delay, so what is leakHz or
+// less from a line 40 dB stronger counts for less the weaker it is.
+const (
+	leakHz = 50.0
+	leak   = 1e-4
+)
+
 // whiten gives each frequency of a cross-spectrum the weight of the band,
-// whatever its power (PHAT).
+// whatever its power (PHAT), unless it may be the leak of a stronger one.
 func (c *correlator) whiten(g []complex128) {
+	size := make([]float64, len(g))
+	width := max(1, int(leakHz*float64(c.n)/workRate))
+	blocks := make([]float64, len(g)/width+1)
 	most := 0.0
-	for _, v := range g {
-		most = max(most, cmplx.Abs(v))
+	for k, v := range g {
+		size[k] = cmplx.Abs(v)
+		blocks[k/width] = max(blocks[k/width], size[k])
+		most = max(most, size[k])
 	}
 	// Rounding errors 150 dB below the strongest line have a phase too, though not one that says anything.
 	floor := 1e-15*most + math.SmallestNonzeroFloat64
 	for k, v := range g {
-		g[k] = v * complex(c.band[k]/max(cmplx.Abs(v), floor), 0)
+		b := k / width
+		near := max(blocks[max(0, b-1)], blocks[b], blocks[min(len(blocks)-1, b+1)])
+		g[k] = v * complex(c.band[k]/max(size[k]+leak*near, floor), 0)
 	}
 }
 

@@ -1,7 +1,6 @@
 package tracks
 
 import (
-	"fmt"
 	"math"
 
 	"delaybook/domain/recording"
@@ -63,7 +62,7 @@ func pickSecond(first *Track, candidates [2][]Track, recs []*recording.Recording
 	if named != nil {
 		t, refusal := byName(recs, *named)
 		if refusal == nil && (t.Ref == first.Ref || t.copies(first)) {
-			return t, onlyCopies()
+			return t, onlyCopies(first, &t)
 		}
 		return t, refusal
 	}
@@ -71,13 +70,13 @@ func pickSecond(first *Track, candidates [2][]Track, recs []*recording.Recording
 	if len(recs) == 2 {
 		from = candidates[1-min(1, first.Ref.File)]
 	}
-	copies, best := 0, -1
+	copy, best := -1, -1
 	for i := range from {
 		t := &from[i]
 		switch {
 		case t.Ref == first.Ref || t.isSilent():
 		case t.copies(first):
-			copies++
+			copy = i
 		case best < 0, t.Ref.Stream != first.Ref.Stream && from[best].Ref.Stream == first.Ref.Stream:
 			best = i
 		}
@@ -85,8 +84,8 @@ func pickSecond(first *Track, candidates [2][]Track, recs []*recording.Recording
 	switch {
 	case best >= 0:
 		return from[best], nil
-	case copies > 0:
-		return Track{}, onlyCopies()
+	case copy >= 0:
+		return Track{}, onlyCopies(first, &from[copy])
 	case len(recs) == 2:
 		return Track{}, allSilent(1, 2)
 	}
@@ -145,18 +144,23 @@ func allSilent(file, files int) *recording.Refusal {
 		"%s has sound, and all of it is silent.", fileName(file, files))
 }
 
-func onlyCopies() *recording.Refusal {
+// onlyCopies refuses two equal channels. A steady tone that is late by whole
+// periods looks the same: then it is the tone that is wrong.
+func onlyCopies(first, second *Track) *recording.Refusal {
+	if _, refusal := prepare(*first, *second); refusal != nil && refusal.Code == recording.Tonal {
+		return refusal
+	}
 	return refusal(recording.OneTrack, "Record the two sources on channels of their own: the recorder may be set to mono.",
 		"The channels are copies of one another: the file holds one track, and its delay to itself says nothing.")
 }
 
 func single(channels int) *recording.Refusal {
-	why := "has one channel"
 	if channels > 1 {
-		why = fmt.Sprintf("has %d channels, of which one is not silent", channels)
+		return refusal(recording.Silent, "Bring up the gain, look whether it is the right input, and record again.",
+			"The file has %d channels, and all but one are silent.", channels)
 	}
 	return refusal(recording.OneTrack, "Record the second source on a channel of its own, or send it as a second file that starts together.",
-		"The file %s, and a comparison takes two.", why)
+		"The file has one channel, and a comparison takes two.")
 }
 
 func noSuch(ref recording.Track) *recording.Refusal {

@@ -15,7 +15,7 @@ func TestPick(t *testing.T) {
 	t.Parallel()
 	r := seeded(4)
 	a, b := tracktest.Samples(tracktest.Noise(r, 1000)), tracktest.Samples(tracktest.Noise(r, 1000))
-	silence, turned := make([]float32, 1000), make([]float32, 1000)
+	silence, turned, tone := make([]float32, 1000), make([]float32, 1000), tracktest.Samples(tracktest.Tone(1000, 6*rate))
 	for i, v := range a {
 		turned[i] = -v / 2
 	}
@@ -48,7 +48,8 @@ func TestPick(t *testing.T) {
 		"named copies":       {recs: recs{file(stream(0, a, a))}, o: tracks.Options{First: at(0, 0, 1), Second: at(0, 0, 0)}, refused: recording.OneTrack, says: "copies"},
 		"named twice":        {recs: recs{file(stream(0, a, b))}, o: tracks.Options{First: at(0, 0, 1), Second: at(0, 0, 1)}, refused: recording.OneTrack, says: "copies"},
 		"mono":               {recs: recs{file(stream(0, a))}, refused: recording.OneTrack, says: "one channel"},
-		"one silent":         {recs: recs{file(stream(0, a, silence))}, refused: recording.OneTrack, says: "2 channels"},
+		"one silent":         {recs: recs{file(stream(0, a, silence))}, refused: recording.Silent, says: "2 channels"},
+		"a tone twice":       {recs: recs{file(stream(0, tone, tone))}, refused: recording.Tonal},
 		"all silent":         {recs: recs{file(stream(0, silence))}, refused: recording.Silent},
 		"second file silent": {recs: recs{file(stream(0, a)), file(stream(0, silence))}, refused: recording.Silent, says: "second file"},
 		"no sound":           {recs: recs{file(stream(0, a)), file()}, refused: recording.NoAudio, says: "second file"},

@@ -39,6 +39,7 @@ func TestRefusals(t *testing.T) {
 		"tone":              {track(0, noisyTone[0]), track(1, noisyTone[1]), recording.Tonal},
 		"pure tone":         {track(0, tone), track(1, tracktest.Delay(tone, 0.1)), recording.Tonal},
 		"hum":               {track(0, noisyHum[0]), track(1, noisyHum[1]), recording.Tonal},
+		"hum without noise": {track(0, hum), track(1, tracktest.Delay(hum, 0.1)), recording.Tonal},
 		"tone on one side":  {track(0, speech), track(1, noisyTone[1]), recording.Tonal},
 		"silence":           {track(0, speech), track(1, make([]float64, n)), recording.Silent},
 		"another voice":     {track(0, speech), track(1, other), recording.Unrelated},
