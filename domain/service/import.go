@@ -46,7 +46,7 @@ func (s *Service) Import(ctx context.Context, r Request, facts *domain.Facts) (I
 	if err := s.MayImport(r); err != nil {
 		return Imported{}, err
 	}
-	if err := s.checkAnswers(facts); err != nil {
+	if err := checkAnswers(facts); err != nil {
 		return Imported{}, err
 	}
 	if err := s.hold(ctx); err != nil {
@@ -93,10 +93,10 @@ func (s *Service) Import(ctx context.Context, r Request, facts *domain.Facts) (I
 
 // checkAnswers refuses facts from which nothing could be answered: no later
 // write could mend them.
-func (s *Service) checkAnswers(facts *domain.Facts) error {
+func checkAnswers(facts *domain.Facts) error {
 	var words translation
 	b := book.New(0).With(facts)
-	if _, err := estimate.SolveCached(words.book(b), s.answers.components); err != nil {
+	if _, err := estimate.Solve(words.book(b)); err != nil {
 		return &domain.Error{
 			Code: domain.Malformed, Message: "The export holds measurements from which nothing can be computed: " + err.Error() +
 				". Send what an export wrote, unchanged.",
