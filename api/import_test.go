@@ -48,13 +48,14 @@ func (s *site) takeIn(exported []byte, headers ...string) answer {
 }
 
 // TestAnImportTakesThePlaceOfABookOfKeys imports into books that hold fewer and
-// more versions than the export, beside services that have the old book in
-// memory: each must end with the new book and nothing of the old.
+// more versions than the export, and as many as the book afterwards, beside
+// services that have the old book in memory: each must end with the new book
+// and nothing of the old.
 func TestAnImportTakesThePlaceOfABookOfKeys(t *testing.T) {
 	t.Parallel()
 	from, exported := hallExport(t)
 	last := int(from.use.Version())
-	for name, keys := range map[string]int{"fewer versions": 2, "more versions": last + 5} {
+	for name, keys := range map[string]int{"fewer versions": 2, "more versions": last + 5, "as many versions": last - 1} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			to := newSite(t)
@@ -102,6 +103,7 @@ func TestAnImportTakesThePlaceOfABookOfKeys(t *testing.T) {
 				t.Error("the keys are not those of before with those of the export")
 			}
 			following.get(from.admin, "/v1/crews").want(http.StatusUnauthorized)
+			following.get(ended.at("key").(string), "/v1/devices").want(http.StatusUnauthorized)
 			to.post(to.admin, "/v1/keys", m{"role": "reader"}, "Idempotency-Key", "once").want(http.StatusConflict)
 			sameExport(t, from, to, exported, last, keys+2)
 		})
