@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"errors"
 	"io"
 	"mime"
@@ -156,7 +157,10 @@ func patient(c echo.Context) io.Reader {
 	_ = control.SetReadDeadline(time.Time{}) // a recorder of a test has none
 	_ = control.SetWriteDeadline(time.Time{})
 	past := time.Unix(1, 0)
-	return &patientReader{c.Request().Body, time.AfterFunc(pause, func() { _ = control.SetReadDeadline(past) })}
+	idle := time.AfterFunc(pause, func() { _ = control.SetReadDeadline(past) })
+	// Whoever gives up before the end leaves the connection to the next request.
+	context.AfterFunc(c.Request().Context(), func() { idle.Stop() })
+	return &patientReader{c.Request().Body, idle}
 }
 
 type patientReader struct {

@@ -28,21 +28,35 @@ const mergePatch = "application/merge-patch+json"
 // readBody reads the body, which must have one of the media types; a request
 // that names none is taken at its word.
 func readBody(c echo.Context, most int64, types ...string) ([]byte, error) {
-	if named := c.Request().Header.Get(echo.HeaderContentType); named != "" {
-		media, params, err := mime.ParseMediaType(named)
-		charset, named := params["charset"]
-		if err != nil || !contains(types, media) || named && !strings.EqualFold(charset, "utf-8") {
-			return nil, echo.NewHTTPError(http.StatusUnsupportedMediaType, "Send the body as "+strings.Join(types, " or ")+", in UTF-8.")
-		}
+	if err := checkMedia(c, types...); err != nil {
+		return nil, err
 	}
 	body, err := io.ReadAll(http.MaxBytesReader(c.Response(), c.Request().Body, most))
 	if _, ok := errors.AsType[*http.MaxBytesError](err); ok {
 		return nil, domain.Errorf(domain.TooLarge, "The body is larger than %d bytes: send less at a time.", most)
 	}
 	if err != nil {
-		return nil, &domain.Error{Code: domain.Malformed, Message: "The body could not be read to its end: send it again.", Err: err}
+		return nil, unreadBody(err)
 	}
 	return body, nil
+}
+
+// checkMedia refuses a body that is named to be of another media type than types.
+func checkMedia(c echo.Context, types ...string) error {
+	named := c.Request().Header.Get(echo.HeaderContentType)
+	if named == "" {
+		return nil
+	}
+	media, params, err := mime.ParseMediaType(named)
+	charset, given := params["charset"]
+	if err != nil || !contains(types, media) || given && !strings.EqualFold(charset, "utf-8") {
+		return echo.NewHTTPError(http.StatusUnsupportedMediaType, "Send the body as "+strings.Join(types, " or ")+", in UTF-8.")
+	}
+	return nil
+}
+
+func unreadBody(err error) error {
+	return &domain.Error{Code: domain.Malformed, Message: "The body could not be read to its end: send it again.", Err: err}
 }
 
 func contains(list []string, s string) bool {

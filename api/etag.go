@@ -56,14 +56,15 @@ func fresh(c echo.Context, tag string) bool {
 // whether there is anything at all is known only once the answer is made.
 //
 // The tag of a computed answer covers all that it depends on: the version of
-// the book, what the caller may see, the path with its query, and the media type.
+// the book, the epoch that it counts in, what the caller may see, the path with its query, and the media type.
 func (s *server) unchanged(c echo.Context, r service.Request, media string) (bool, error) {
+	point := s.use.Point()
 	version := r.At
 	if version == 0 {
-		version = s.use.Version()
+		version = point.Version
 	}
 	sum := fnv.New64a()
-	for _, part := range []string{r.Caller.View(), c.Request().URL.Path, c.Request().URL.RawQuery, media} {
+	for _, part := range []string{strconv.FormatInt(int64(point.Epoch), 10), r.Caller.View(), c.Request().URL.Path, c.Request().URL.RawQuery, media} {
 		sum.Write([]byte(part))
 		sum.Write([]byte{0})
 	}

@@ -49,6 +49,7 @@ type site struct {
 	dir   string              // of recordings
 	kept  service.ClipOptions // what is not zero is used in place of what serve would
 	shelf api.CardShelf       // nil: no file of the card can be made
+	most  int64               // bytes of an import; 0: what serve takes
 }
 
 func newSite(tb testing.TB) *site {
@@ -86,7 +87,7 @@ func (s *site) serve() {
 	s.kept.Store, s.kept.Files, s.kept.Beat = s.store, files, 20*time.Millisecond
 	s.clips = service.NewClips(use, s.kept)
 	handler, err := api.New(use, api.Options{
-		Log: slog.New(slog.DiscardHandler), PublicURL: "https://book.example", Now: s.now, Clips: s.clips, Uploads: files.Uploads(), Card: s.shelf,
+		Log: slog.New(slog.DiscardHandler), PublicURL: "https://book.example", Now: s.now, Clips: s.clips, Uploads: files.Uploads(), Card: s.shelf, MaxImport: s.most,
 	})
 	if err != nil {
 		s.tb.Fatal(err)

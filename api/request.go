@@ -65,6 +65,20 @@ func reading(c echo.Context) (service.Request, error) {
 
 // writing returns the request of a write whose body was read.
 func writing(c echo.Context, body []byte) (service.Request, error) {
+	r, err := onceOf(c)
+	if err != nil || r.Once == "" {
+		return r, err
+	}
+	sum := sha256.New()
+	for _, part := range []string{c.Request().Method, c.Request().URL.Path, c.Request().URL.RawQuery, string(body)} {
+		sum.Write([]byte(strconv.Itoa(len(part)) + ":" + part))
+	}
+	sum.Sum(r.Fingerprint[:0])
+	return r, nil
+}
+
+// onceOf returns the request of a write without its fingerprint.
+func onceOf(c echo.Context) (service.Request, error) {
 	r := service.Request{Caller: caller(c)}
 	if c.Request().Header.Get("If-None-Match") != "" {
 		return r, domain.Errorf(domain.Stale, "A write that depends on If-None-Match is not carried out: send If-Match with the copy that you change, or neither.")
@@ -78,11 +92,6 @@ func writing(c echo.Context, body []byte) (service.Request, error) {
 		return r, badQuery("Idempotency-Key", "it is not a key", "1 to 255 printable characters, quoted or bare, new for each request")
 	}
 	r.Once = key
-	sum := sha256.New()
-	for _, part := range []string{c.Request().Method, c.Request().URL.Path, c.Request().URL.RawQuery, string(body)} {
-		sum.Write([]byte(strconv.Itoa(len(part)) + ":" + part))
-	}
-	sum.Sum(r.Fingerprint[:0])
 	return r, nil
 }
 

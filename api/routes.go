@@ -93,6 +93,7 @@ func (s *server) companyRoutes(v1 keyed) {
 	v1.POST("/card-sources", s.createCardSource)
 	v1.GET("/convert", s.convert)
 	v1.GET("/export", s.export)
+	v1.POST("/import", s.importBook)
 }
 
 func (s *server) catalogueRoutes(v1 keyed) {

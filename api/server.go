@@ -14,6 +14,7 @@
 package api
 
 import (
+	"cmp"
 	"fmt"
 	"log/slog"
 	"net/http"
@@ -36,6 +37,7 @@ type Options struct {
 	Clips     *service.Clips   // the use cases of recordings
 	Uploads   string           // folder for recordings that come in bit by bit
 	Card      CardShelf        // files of the card; nil: none can be made
+	MaxImport int64            // the most bytes of an export that is taken; 0: 1 GiB
 }
 
 type server struct {
@@ -50,6 +52,7 @@ type server struct {
 	queries  queries
 	sessions *session.Sessions
 	shelf    CardShelf
+	mostIn   int64 // bytes of an import
 }
 
 // New returns the handler of all paths.
@@ -83,7 +86,7 @@ func New(use *service.Service, o Options) (http.Handler, error) {
 	}
 	s := &server{
 		use: use, clips: o.Clips, log: o.Log, public: o.PublicURL, now: o.Now, metrics: newMetrics(use), docs: docs, queries: known, sessions: sessions,
-		shelf: o.Card,
+		shelf: o.Card, mostIn: cmp.Or(o.MaxImport, maxImport),
 	}
 	if s.tus, err = newTusServer(s, o.Uploads, o.Clips.MostBytes); err != nil {
 		return nil, err

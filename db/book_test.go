@@ -60,7 +60,7 @@ func contentsOf(b *book.Book) contents {
 func TestALoadedBookIsTheBookThatGrew(t *testing.T) {
 	t.Parallel()
 	s := newStore(t)
-	grown, followed := book.New(), book.New()
+	grown, followed := book.New(0), book.New(0)
 	for i, facts := range story(t) {
 		v := domain.Version(i + 1)
 		add(t, s, facts)
@@ -70,7 +70,7 @@ func TestALoadedBookIsTheBookThatGrew(t *testing.T) {
 		if diff := cmp.Diff(want, contentsOf(followed), same, cmpopts.EquateEmpty()); diff != "" {
 			t.Errorf("version %d: grown -, followed +:\n%s", v, diff)
 		}
-		loaded := book.New().With(factsOf(t, s, 0, v))
+		loaded := book.New(0).With(factsOf(t, s, 0, v))
 		if diff := cmp.Diff(want, contentsOf(loaded), same, cmpopts.EquateEmpty()); diff != "" {
 			t.Errorf("version %d: grown -, loaded +:\n%s", v, diff)
 		}

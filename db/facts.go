@@ -5,26 +5,28 @@ import (
 	"fmt"
 
 	"delaybook/domain"
+	"delaybook/domain/service"
 
 	"github.com/jackc/pgx/v5"
 )
 
 // Facts implements service.Store.
-func (s *Store) Facts(ctx context.Context, after, upTo domain.Version) (*domain.Facts, error) {
+func (s *Store) Facts(ctx context.Context, after domain.Version, upTo domain.Point) (*domain.Facts, error) {
 	facts, err := s.facts(ctx, after, upTo)
 	if err != nil {
-		return nil, fmt.Errorf("read the book from version %d to %d: %w", after, upTo, err)
+		return nil, fmt.Errorf("read the book from version %d to %d: %w", after, upTo.Version, err)
 	}
 	return facts, nil
 }
 
-func (s *Store) facts(ctx context.Context, after, upTo domain.Version) (*domain.Facts, error) {
+func (s *Store) facts(ctx context.Context, after domain.Version, upTo domain.Point) (*domain.Facts, error) {
 	conn, err := s.pool.Acquire(ctx)
 	if err != nil {
 		return nil, err
 	}
 	defer conn.Release() // closes the connection if an error left it in the transaction
-	l := newLoader(after, upTo)
+	l := newLoader(after, upTo.Version)
+	l.batch.Queue(`SELECT epoch FROM book`).QueryRow(func(row pgx.Row) error { return row.Scan(&l.epoch) })
 	l.changes()
 	l.crews()
 	l.keys()
@@ -43,6 +45,9 @@ func (s *Store) facts(ctx context.Context, after, upTo domain.Version) (*domain.
 	if err := conn.SendBatch(ctx, &l.batch).Close(); err != nil {
 		return nil, err
 	}
+	if l.epoch != upTo.Epoch {
+		return nil, service.ErrReplaced
+	}
 	return l.facts, nil
 }
 
@@ -53,6 +58,7 @@ type loader struct {
 	batch    pgx.Batch
 	interval pgx.StrictNamedArgs // after, up_to
 	facts    *domain.Facts
+	epoch    domain.Epoch // of the book that is read
 }
 
 func newLoader(after, upTo domain.Version) *loader {

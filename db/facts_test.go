@@ -19,8 +19,8 @@ func TestEachVersionIsReadAsItWasWritten(t *testing.T) {
 	for i, want := range story(t) {
 		v := domain.Version(i + 1)
 		add(t, s, want)
-		if got, err := s.Version(t.Context()); got != v || err != nil {
-			t.Fatalf("Version() = %d, %v after write %d", got, err, v)
+		if got, err := s.Newest(t.Context()); got.Version != v || err != nil {
+			t.Fatalf("Newest() = %d, %v after write %d", got, err, v)
 		}
 		if diff := gocmp.Diff(sortedFacts(want), factsOf(t, s, v-1, v), same); diff != "" {
 			t.Errorf("version %d: written -, read +:\n%s", v, diff)

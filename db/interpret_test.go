@@ -49,8 +49,8 @@ func TestAClashIsAConflictThatSaysWhatToDo(t *testing.T) {
 			t.Parallel()
 			s := told(t)
 			wantConflict(t, tryAdd(t, s, stamp(4, c.facts)), c.constraint)
-			if v, err := s.Version(t.Context()); v != 3 || err != nil {
-				t.Errorf("Version() = %d, %v after a refused write, want 3", v, err)
+			if v, err := s.Newest(t.Context()); v.Version != 3 || err != nil {
+				t.Errorf("Newest() = %d, %v after a refused write, want 3", v, err)
 			}
 			add(t, s, stamp(4, domain.Facts{})) // the store goes on
 		})

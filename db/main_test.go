@@ -50,7 +50,7 @@ func tryAdd(tb testing.TB, s *db.Store, facts *domain.Facts) error {
 // factsOf reads the versions after one up to another.
 func factsOf(tb testing.TB, s *db.Store, after, upTo domain.Version) *domain.Facts {
 	tb.Helper()
-	facts, err := s.Facts(tb.Context(), after, upTo)
+	facts, err := s.Facts(tb.Context(), after, domain.Point{Version: upTo})
 	if err != nil {
 		tb.Fatalf("read (%d, %d]: %v", after, upTo, err)
 	}

@@ -44,11 +44,15 @@ func (t *tx) Record(ctx context.Context, scope domain.CrewID, key string) (*serv
 	if err != nil {
 		return nil, t.failed(err)
 	}
-	r := &service.Record{
+	return row.toService()
+}
+
+func (row recordRow) toService() (r *service.Record, err error) {
+	r = &service.Record{
 		Scope: domain.CrewID{UUID: row.Scope.Bytes}, Key: row.Key, Version: row.Version, Subject: row.Subject,
 	}
 	if r.Fingerprint, err = hash(row.Fingerprint); err != nil {
-		return nil, fmt.Errorf("idempotency key %q: %w", key, err)
+		return nil, fmt.Errorf("idempotency key %q: %w", row.Key, err)
 	}
 	return r, nil
 }

@@ -2,24 +2,37 @@ package db
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"strings"
 
 	"delaybook/domain"
+
+	"github.com/jackc/pgerrcode"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 )
 
 // Restore implements service.Tx.
+//
+// What the book holds besides keys keeps their versions from being deleted, so
+// that nothing else is ever lost.
 //
 // Facts hold a device and a rig as their last edit left them, though facts of
 // older versions refer to them. Each gets a first edit with the same content,
 // so that the book as of an older version finds them.
 func (t *tx) Restore(ctx context.Context, facts *domain.Facts) error {
-	if t.version != 0 || t.added {
-		return fmt.Errorf("a book is restored as the first write, not after version %d", t.version)
+	if t.added {
+		return errors.New("facts were added to the transaction already")
 	}
 	if err := checkWholeBook(facts); err != nil {
 		return err
 	}
-	t.added, t.version = true, facts.Last()-1
+	if err := t.clearKeys(ctx, facts.Last()); err != nil {
+		return err
+	}
+	t.added, t.restored = true, true
+	t.epoch, t.version = t.epoch+1, facts.Last()-1
 	var rows [][]any
 	for _, c := range facts.Changes {
 		rows = append(rows, []any{c.Version, c.At, toUUIDOrNull(c.By.UUID)})
@@ -38,6 +51,49 @@ func (t *tx) Restore(ctx context.Context, facts *domain.Facts) error {
 		}
 	}
 	return nil
+}
+
+// clearKeys deletes all of a book that holds only keys, and lets what was
+// recorded of their making wait to be recorded with version last.
+func (t *tx) clearKeys(ctx context.Context, last domain.Version) error {
+	if err := t.flush(ctx); err != nil {
+		return err
+	}
+	rows, err := t.conn.Query(ctx, `DELETE FROM idempotency_keys RETURNING scope, key, fingerprint, version, subject`)
+	if err != nil {
+		return t.failed(err)
+	}
+	records, err := pgx.CollectRows(rows, pgx.RowToStructByName[recordRow])
+	if err != nil {
+		return t.failed(err)
+	}
+	for _, row := range records {
+		r, err := row.toService()
+		if err != nil {
+			return err
+		}
+		r.Version = last
+		t.records = append(t.records, *r)
+	}
+	t.batch.Queue(`DELETE FROM keys`)
+	t.batch.Queue(`DELETE FROM versions`)
+	return t.flush(ctx)
+}
+
+// interpretRestore turns what the database refuses of an export, because of a
+// constraint or because it cannot be kept as it is, into Malformed. It leaves
+// every other error as it is.
+func interpretRestore(err error) error {
+	pgErr, ok := errors.AsType[*pgconn.PgError](err)
+	if !ok || !pgerrcode.IsIntegrityConstraintViolation(pgErr.Code) && !pgerrcode.IsDataException(pgErr.Code) {
+		return err
+	}
+	what := "A fact of it"
+	if pgErr.TableName != "" {
+		what = "One of its " + strings.ReplaceAll(pgErr.TableName, "_", " ")
+	}
+	return &domain.Error{Code: domain.Malformed, Message: "The export was changed or is not whole. " + what +
+		" refers to what is missing, is there twice or has a value that can not be. Send all that an export wrote.", Err: err}
 }
 
 // checkWholeBook refuses facts that are not all of a book, from version 1 on.

@@ -34,7 +34,18 @@ func TestRestoreRefusesWhatIsNotAWholeBook(t *testing.T) {
 	if err := restore(whole); err == nil {
 		t.Error("a book was restored over another")
 	}
-	if got := factsOf(t, s, 0, 2); len(got.Changes) != 2 || len(got.Crews) != 1 || got.Crews[0].Version != 2 {
+	newest, err := s.Newest(t.Context())
+	if err != nil || newest != (domain.Point{Epoch: 1, Version: 2}) {
+		t.Errorf("the book is at %+v, %v", newest, err)
+	}
+	if _, err := s.Facts(t.Context(), 0, domain.Point{Version: 2}); !errors.Is(err, service.ErrReplaced) {
+		t.Errorf("read as of the epoch before: %v", err)
+	}
+	got, err := s.Facts(t.Context(), 0, newest)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(got.Changes) != 2 || len(got.Crews) != 1 || got.Crews[0].Version != 2 {
 		t.Errorf("read back %+v", got)
 	}
 }

@@ -8,7 +8,7 @@
 // write costs two round trips: one begins and locks, the other carries every
 // row and the commit. Lists too long for that go by COPY, see [copyFrom].
 // A trigger is not needed to tell others: the write itself notifies channel
-// "book" of its version, which Postgres delivers when it commits.
+// "book" of the epoch and the version, which Postgres delivers when it commits.
 //
 // # Reads
 //
@@ -115,13 +115,12 @@ func (s *Store) Ping(ctx context.Context) error {
 	return nil
 }
 
-const selectVersion = `SELECT version FROM book`
+const selectNewest = `SELECT epoch, version FROM book`
 
-// Version implements service.Store.
-func (s *Store) Version(ctx context.Context) (domain.Version, error) {
-	var v domain.Version
-	if err := s.pool.QueryRow(ctx, selectVersion).Scan(&v); err != nil {
-		return 0, fmt.Errorf("read the version of the book: %w", err)
+// Newest implements service.Store.
+func (s *Store) Newest(ctx context.Context) (p domain.Point, err error) {
+	if err := s.pool.QueryRow(ctx, selectNewest).Scan(&p.Epoch, &p.Version); err != nil {
+		return p, fmt.Errorf("read the version of the book: %w", err)
 	}
-	return v, nil
+	return p, nil
 }

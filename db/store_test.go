@@ -33,7 +33,7 @@ func TestTheStoreWorksAfterTheTablesWereMadeAnew(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := open(t, url)
-	if _, err := s.Version(t.Context()); err == nil {
+	if _, err := s.Newest(t.Context()); err == nil {
 		t.Error("there is a version without tables")
 	}
 	if err := migrations.Up(t.Context(), url); err != nil {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strconv"
 	"time"
 
 	"delaybook/domain"
@@ -25,12 +24,12 @@ const (
 // Watch implements service.Store. It calls changed and lost from the goroutine
 // that called it. Versions that come while changed runs are passed over but for
 // the newest.
-func (s *Store) Watch(ctx context.Context, changed func(domain.Version), lost func(error)) {
+func (s *Store) Watch(ctx context.Context, changed func(domain.Point), lost func(error)) {
 	pause := firstReconnect
 	for down := false; ; {
-		err := s.watchOnce(ctx, func(v domain.Version) {
+		err := s.watchOnce(ctx, func(p domain.Point) {
 			down, pause = false, firstReconnect
-			changed(v)
+			changed(p)
 		})
 		if ctx.Err() != nil {
 			return
@@ -47,22 +46,22 @@ func (s *Store) Watch(ctx context.Context, changed func(domain.Version), lost fu
 }
 
 // watchOnce watches over one connection until it fails or ctx ends.
-func (s *Store) watchOnce(ctx context.Context, changed func(domain.Version)) error {
+func (s *Store) watchOnce(ctx context.Context, changed func(domain.Point)) error {
 	start, cancel := context.WithTimeout(ctx, s.lookAgain)
 	defer cancel()
 	conn, err := pgx.ConnectConfig(start, s.pool.Config().ConnConfig)
 	if err != nil {
 		return err
 	}
-	l := listener{conn: conn, lookAgain: s.lookAgain, newest: make(chan domain.Version, 1)}
+	l := listener{conn: conn, lookAgain: s.lookAgain, newest: make(chan domain.Point, 1)}
 	failed := make(chan error, 1)
 	go func() {
 		failed <- l.listen(ctx)
 		close(l.newest)
 	}()
-	for v := range l.newest {
+	for p := range l.newest {
 		if ctx.Err() == nil {
-			changed(v)
+			changed(p)
 		}
 	}
 	end, cancel := context.WithTimeout(context.WithoutCancel(ctx), s.lookAgain)
@@ -74,7 +73,7 @@ func (s *Store) watchOnce(ctx context.Context, changed func(domain.Version)) err
 type listener struct {
 	conn      *pgx.Conn
 	lookAgain time.Duration
-	newest    chan domain.Version
+	newest    chan domain.Point
 }
 
 // listen goes on from the present version until the connection fails or ctx ends.
@@ -89,45 +88,54 @@ func (l *listener) listen(ctx context.Context) error {
 		return err
 	}
 	for l.offer(known); ; {
-		v, err := l.next(ctx)
+		p, err := l.next(ctx)
 		if err != nil {
 			return err
 		}
-		if v > known {
-			known = v
+		if known.Before(p) {
+			known = p
 			l.offer(known)
 		}
 	}
 }
 
 // offer replaces what waits in newest. It must not be called concurrently.
-func (l *listener) offer(v domain.Version) {
+func (l *listener) offer(p domain.Point) {
 	select {
 	case <-l.newest:
 	default:
 	}
-	l.newest <- v
+	l.newest <- p
 }
 
 // next returns the version of the next notification, or after a silence the
 // version of the book.
-func (l *listener) next(ctx context.Context) (domain.Version, error) {
+func (l *listener) next(ctx context.Context) (domain.Point, error) {
 	wait, cancel := context.WithTimeout(ctx, l.lookAgain)
 	defer cancel()
 	n, err := l.conn.WaitForNotification(wait)
 	switch {
 	case err == nil:
-		v, err := strconv.ParseInt(n.Payload, 10, 64)
-		return domain.Version(v), err
+		return readNotice(n.Payload)
 	case wait.Err() == nil || ctx.Err() != nil:
-		return 0, err
+		return domain.Point{}, err
 	}
 	return l.ask(ctx)
 }
 
-func (l *listener) ask(ctx context.Context) (v domain.Version, err error) {
+func (l *listener) ask(ctx context.Context) (p domain.Point, err error) {
 	ctx, cancel := context.WithTimeout(ctx, l.lookAgain)
 	defer cancel()
-	err = l.conn.QueryRow(ctx, selectVersion).Scan(&v)
-	return v, err
+	err = l.conn.QueryRow(ctx, selectNewest).Scan(&p.Epoch, &p.Version)
+	return p, err
+}
+
+// notice is what a write tells those who listen.
+func notice(p domain.Point) string { return fmt.Sprintf("%d/%d", p.Epoch, p.Version) }
+
+func readNotice(text string) (p domain.Point, err error) {
+	if _, err := fmt.Sscanf(text, "%d/%d", &p.Epoch, &p.Version); err != nil {
+		return p, fmt.Errorf("read the notice %q of a write: %w", text, err)
+	}
+	return p, nil
 }

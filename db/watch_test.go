@@ -30,7 +30,7 @@ func watch(t *testing.T, s *db.Store) (<-chan event, context.CancelFunc) {
 	events, ended := make(chan event, 100), make(chan struct{})
 	go func() {
 		defer close(ended)
-		s.Watch(ctx, func(v domain.Version) { events <- event{version: v} }, func(err error) { events <- event{lost: err} })
+		s.Watch(ctx, func(p domain.Point) { events <- event{version: p.Version} }, func(err error) { events <- event{lost: err} })
 	}()
 	stop := func() {
 		cancel()
@@ -101,7 +101,8 @@ func TestWatchPassesOverWhatCameMeanwhile(t *testing.T) {
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)
-		s.Watch(ctx, func(v domain.Version) {
+		s.Watch(ctx, func(p domain.Point) {
+			v := p.Version
 			if seen = append(seen, v); v == 0 {
 				close(entered)
 				<-release
@@ -180,6 +181,6 @@ func TestWatchLooksAgainWhenNothingIsHeard(t *testing.T) {
 	wantVersion(t, events, 0)
 	execSQL(t, url, `UPDATE book SET version = 7`)
 	wantVersion(t, events, 7)
-	execSQL(t, url, `UPDATE book SET version = 8; NOTIFY book, '8'`) // the connection still listens
+	execSQL(t, url, `UPDATE book SET version = 8; NOTIFY book, '0/8'`) // the connection still listens
 	wantVersion(t, events, 8)
 }

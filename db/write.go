@@ -88,10 +88,12 @@ func (s *Store) writeOnce(ctx context.Context, fn func(tx service.Tx) error) err
 // along, or until something must be in the database before.
 type tx struct {
 	conn      *pgxpool.Conn
+	epoch     domain.Epoch
 	version   domain.Version
 	batch     *pgx.Batch
 	records   []service.Record
 	added     bool
+	restored  bool // added by Restore: what the database refuses is the fault of the export
 	committed bool
 	err       error // the first error of the database: the transaction is lost
 }
@@ -101,7 +103,7 @@ func begin(ctx context.Context, conn *pgxpool.Conn) (*tx, error) {
 	t := &tx{conn: conn, batch: &pgx.Batch{}}
 	var open pgx.Batch
 	open.BeginTx(pgx.TxOptions{IsoLevel: pgx.ReadCommitted})
-	open.Queue(`SELECT version FROM book FOR UPDATE`).QueryRow(func(row pgx.Row) error { return row.Scan(&t.version) })
+	open.Queue(selectNewest + ` FOR UPDATE`).QueryRow(func(row pgx.Row) error { return row.Scan(&t.epoch, &t.version) })
 	if err := conn.SendBatch(ctx, &open).Close(); err != nil {
 		return t, fmt.Errorf("take the lock of the book: %w", err)
 	}
@@ -110,6 +112,9 @@ func begin(ctx context.Context, conn *pgxpool.Conn) (*tx, error) {
 
 // Version implements service.Tx.
 func (t *tx) Version() domain.Version { return t.version }
+
+// Epoch implements service.Tx.
+func (t *tx) Epoch() domain.Epoch { return t.epoch }
 
 // flush sends the rows that wait.
 func (t *tx) flush(ctx context.Context) error {
@@ -129,15 +134,20 @@ func (t *tx) failed(err error) error {
 	if err == nil {
 		return nil
 	}
-	t.err = interpret(fmt.Errorf("write the book: %w", err))
+	err = fmt.Errorf("write the book: %w", err)
+	if t.restored {
+		t.err = interpretRestore(err)
+	} else {
+		t.err = interpret(err)
+	}
 	return t.err
 }
 
 // commit sends what waits, the new version and the commit in one round trip.
 func (t *tx) commit(ctx context.Context) error {
 	if t.added {
-		t.batch.Queue(`UPDATE book SET version = $1`, t.next())
-		t.batch.Queue(`SELECT pg_notify('book', $1)`, fmt.Sprint(t.next()))
+		t.batch.Queue(`UPDATE book SET epoch = $1, version = $2`, t.epoch, t.next())
+		t.batch.Queue(`SELECT pg_notify('book', $1)`, notice(domain.Point{Epoch: t.epoch, Version: t.next()}))
 	}
 	t.queueRecords()
 	t.batch.Queue(`COMMIT`).Exec(func(tag pgconn.CommandTag) error {

@@ -151,8 +151,8 @@ func TestRevokingAKeyTwiceIsRefused(t *testing.T) {
 	if err := tryAdd(t, s, stamp(3, domain.Facts{Keys: []domain.Key{revoked}})); err == nil {
 		t.Error("want an error: the book would say 3 and the database 2")
 	}
-	if v, err := s.Version(t.Context()); v != 2 || err != nil {
-		t.Errorf("Version() = %d, %v, want 2", v, err)
+	if v, err := s.Newest(t.Context()); v.Version != 2 || err != nil {
+		t.Errorf("Newest() = %d, %v, want 2", v, err)
 	}
 }
 
@@ -235,7 +235,7 @@ func TestWritersThatQueueDoNotHoldUpReaders(t *testing.T) {
 		reading, stop := context.WithTimeout(t.Context(), patience)
 		defer stop()
 		for range 100 { // by then the writers hold what they can
-			if _, err := s.Version(reading); err != nil {
+			if _, err := s.Newest(reading); err != nil {
 				return err
 			}
 		}

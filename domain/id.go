@@ -39,3 +39,18 @@ type (
 // A Version numbers the states of the book. The empty book is 0; each write
 // that changes anything makes the next.
 type Version int64
+
+// An Epoch counts how often an import took the place of the whole book. A
+// version says nothing about a book of another epoch.
+type Epoch int64
+
+// A Point is a state of the book among all that it ever was.
+type Point struct {
+	Epoch   Epoch
+	Version Version
+}
+
+// Before reports whether the book was at p before it was at q.
+func (p Point) Before(q Point) bool {
+	return p.Epoch < q.Epoch || p.Epoch == q.Epoch && p.Version < q.Version
+}

@@ -73,8 +73,8 @@ func (p *program) openDemo(ctx context.Context, data *databaseFlags) (*database,
 // empty takes what an earlier demo left out of the demo's own PostgreSQL. A
 // database from outside is never emptied.
 func (p *program) empty(ctx context.Context, d *database) error {
-	v, err := d.store.Version(ctx)
-	if err != nil || v == 0 {
+	newest, err := d.store.Newest(ctx)
+	if err != nil || newest.Version == 0 {
 		return err
 	}
 	conn, err := pgx.Connect(ctx, d.url)

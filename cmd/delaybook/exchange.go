@@ -38,9 +38,10 @@ func (p *program) imports() *cobra.Command {
 	var data *databaseFlags
 	cmd := &cobra.Command{
 		Use:   "import FILE",
-		Short: "Make an export the book of an empty database",
-		Long: "Make an export the book of an empty database; - reads standard input. Identifiers, versions and authors stay.\n" +
-			"No key of the export works afterwards, because an export holds no secrets: make new ones with key create.",
+		Short: "Make an export the book of a database that holds only keys",
+		Long: "Make an export the book of a database in which there is nothing but keys; - reads standard input.\n" +
+			"Identifiers, versions and authors stay. Keys that were there go on; none of the export works, because an\n" +
+			"export holds no secrets: make new ones with key create. It may run beside a service on the same data folder.",
 		Args: exactly(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			text, err := p.read(args[0])
@@ -52,11 +53,15 @@ func (p *program) imports() *cobra.Command {
 				return fmt.Errorf("%s: %w", args[0], err)
 			}
 			return p.withBook(cmd.Context(), data, "import", func(use *service.Service) error {
-				version, err := use.Import(cmd.Context(), service.Request{Caller: service.Operator()}, facts)
+				made, err := use.Import(cmd.Context(), service.Request{Caller: service.Operator()}, facts)
 				if err != nil {
 					return fmt.Errorf("%s: %w", args[0], err)
 				}
-				fmt.Fprintf(p.stderr, "delaybook: the book is at version %d; make a key with key create\n", version)
+				if made.KeptKeys > 0 {
+					fmt.Fprintf(p.stderr, "delaybook: the book is at version %d; the keys of before go on\n", made.Version)
+					return nil
+				}
+				fmt.Fprintf(p.stderr, "delaybook: the book is at version %d; make a key with key create\n", made.Version)
 				return nil
 			})
 		},

@@ -5,6 +5,7 @@ import (
 	"flag"
 	"os"
 	"os/exec"
+	"regexp"
 	"strings"
 	"testing"
 )
@@ -54,9 +55,12 @@ func TestTheReadmeTellsTheTruth(t *testing.T) {
 		}
 		return
 	}
-	if fresh.String() != string(old) {
+	// The demo's book is made when it starts: the minute of that is in what it prints.
+	minute := regexp.MustCompile(`\d{4}-\d\d-\d\d \d\d:\d\d UTC`)
+	want, got := minute.ReplaceAllString(string(old), "MINUTE"), minute.ReplaceAllString(fresh.String(), "MINUTE")
+	if got != want {
 		t.Errorf("the README prints something else than its commands do (go test ./cmd/delaybook -run Readme -update writes it anew):\n%s",
-			firstDifference(string(old), fresh.String()))
+			firstDifference(want, got))
 	}
 }
 

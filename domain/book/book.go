@@ -20,6 +20,7 @@ import (
 
 // A Book is the state of the book at one version. It is safe for concurrent use.
 type Book struct {
+	epoch       domain.Epoch
 	change      domain.Change
 	changes     []domain.Change
 	crews       map[domain.CrewID]*domain.Crew
@@ -64,9 +65,10 @@ type place struct {
 	version domain.Version
 }
 
-// New returns the empty book, version 0.
-func New() *Book {
+// New returns the empty book of an epoch, version 0.
+func New(epoch domain.Epoch) *Book {
 	return &Book{
+		epoch:       epoch,
 		crews:       map[domain.CrewID]*domain.Crew{},
 		keys:        map[string]*domain.Key{},
 		devices:     map[domain.DeviceID]*domain.Device{},
@@ -81,6 +83,15 @@ func New() *Book {
 
 // Version returns the version of the book.
 func (b *Book) Version() domain.Version { return b.change.Version }
+
+// Point returns the version of the book with its epoch.
+func (b *Book) Point() domain.Point { return domain.Point{Epoch: b.epoch, Version: b.change.Version} }
+
+// HoldsOnlyKeys reports whether nothing but keys, in use or ended, was ever
+// written into the book.
+func (b *Book) HoldsOnlyKeys() bool {
+	return len(b.crews)+len(b.devices)+len(b.stated)+len(b.cardSources)+len(b.limits)+len(b.rigs) == 0 && b.variances == nil
+}
 
 // Change returns when and by whom version v was made.
 func (b *Book) Change(v domain.Version) (domain.Change, bool) {

@@ -12,6 +12,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"strings"
 	"time"
 
 	"delaybook/domain/timebase"
@@ -225,5 +226,5 @@ func Read(data []byte) (f *File, warning string, err error) {
 	if err := json.Unmarshal(data, f); err != nil {
 		return nil, "", fmt.Errorf("the book is not a JSON object as expected: %w", err)
 	}
-	return f, strictErr.Error(), nil
+	return f, strings.Replace(strictErr.Error(), "json: unknown field", "there is no member", 1) + " where it stands: it is passed over", nil
 }

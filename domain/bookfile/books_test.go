@@ -122,3 +122,13 @@ func tolerance(kind, path string) float64 {
 	}
 	return 1e-6
 }
+
+func TestAMemberThatNoBookHasIsNamed(t *testing.T) {
+	t.Parallel()
+	for _, text := range []string{`{"book":"b","card":[]}`, `{"devices":[{"slug":"cam-a","card":1}]}`} {
+		f, warning, err := bookfile.Read([]byte(text))
+		if want := `there is no member "card" where it stands: it is passed over`; f == nil || err != nil || warning != want {
+			t.Errorf("%s: warning %q, %v; want %q", text, warning, err, want)
+		}
+	}
+}

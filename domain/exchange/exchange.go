@@ -10,14 +10,14 @@
 //
 // Facts stand in order of kind, within a kind in order of version. Durations
 // are ms, settings exact decimals as strings, rates exact fractions as strings.
-// Keys leave without their hashes: an export gives nobody access.
+// Each fact stands behind those that it refers to. Keys leave without their
+// hashes: an export gives nobody access.
 package exchange
 
 import (
 	"bufio"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"time"
 
@@ -31,7 +31,8 @@ const Format = 1
 type Header struct {
 	Format      int            `json:"format"`
 	BookVersion domain.Version `json:"book_version"`
-	At          time.Time      `json:"at"` // when it was written
+	At          time.Time      `json:"at"`              // when it was written
+	Facts       int            `json:"facts,omitempty"` // lines that follow, by which one that was cut off is known; 0: not said
 }
 
 // line is one line; exactly one member is set.
@@ -56,12 +57,17 @@ type line struct {
 func Write(w io.Writer, h Header, facts *domain.Facts) error {
 	buffered := bufio.NewWriter(w)
 	out := json.NewEncoder(buffered)
-	h.Format = Format
+	h.Format, h.Facts = Format, count(facts)
 	err := out.Encode(line{Export: &h})
 	for _, write := range []func(*json.Encoder, *domain.Facts) error{writeCompany, writeRigs} {
 		err = errors.Join(err, write(out, facts))
 	}
 	return errors.Join(err, buffered.Flush())
+}
+
+func count(f *domain.Facts) int {
+	return len(f.Changes) + len(f.Crews) + len(f.Keys) + len(f.Devices) + len(f.Stated) + len(f.CardSources) + len(f.Limits) +
+		len(f.Variances) + len(f.Rigs) + len(f.PowerUps) + len(f.Measurements) + len(f.Settings) + len(f.Strikes)
 }
 
 func writeCompany(out *json.Encoder, f *domain.Facts) error {
@@ -100,49 +106,4 @@ func each[T any](out *json.Encoder, facts []T, put func(*line, *T)) error {
 		}
 	}
 	return nil
-}
-
-// Read reads what Write wrote. The error names the line that is wrong.
-func Read(r io.Reader) (Header, *domain.Facts, error) {
-	in := json.NewDecoder(bufio.NewReader(r))
-	in.DisallowUnknownFields()
-	var first line
-	if err := in.Decode(&first); err != nil || first.Export == nil {
-		return Header{}, nil, fmt.Errorf("line 1 is not the header of an export: send what an export wrote, from its first line on")
-	}
-	if first.Export.Format != Format {
-		return Header{}, nil, fmt.Errorf("the export has form %d, this program reads form %d", first.Export.Format, Format)
-	}
-	facts := &domain.Facts{}
-	for n := 2; ; n++ {
-		var l line
-		err := in.Decode(&l)
-		if errors.Is(err, io.EOF) {
-			return *first.Export, facts, nil
-		}
-		if err != nil {
-			return Header{}, nil, fmt.Errorf("line %d: %w", n, err)
-		}
-		if !l.addTo(facts) {
-			return Header{}, nil, fmt.Errorf("line %d has no fact, or more than one", n)
-		}
-	}
-}
-
-// addTo adds the fact of a line, and reports whether there was exactly one.
-func (l *line) addTo(f *domain.Facts) bool {
-	n := 0
-	n += add(&f.Changes, l.Change) + add(&f.Crews, l.Crew) + add(&f.Keys, l.Key) + add(&f.Devices, l.Device)
-	n += add(&f.Stated, l.Stated) + add(&f.CardSources, l.CardSource) + add(&f.Limits, l.Limit) + add(&f.Variances, l.Variances)
-	n += add(&f.Rigs, l.Rig) + add(&f.PowerUps, l.PowerUp) + add(&f.Measurements, l.Measurement)
-	n += add(&f.Settings, l.Settings) + add(&f.Strikes, l.Strike)
-	return n == 1
-}
-
-func add[T any](list *[]T, x *T) int {
-	if x == nil {
-		return 0
-	}
-	*list = append(*list, *x)
-	return 1
 }

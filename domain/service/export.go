@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"errors"
 
 	"delaybook/domain"
 	"delaybook/domain/exchange"
@@ -17,6 +18,12 @@ func (s *Service) Export(ctx context.Context, r Request) (exchange.Header, *doma
 	if err != nil {
 		return exchange.Header{}, nil, err
 	}
-	facts, err := s.store.Facts(ctx, 0, b.Version())
+	facts, err := s.store.Facts(ctx, 0, b.Point())
+	if errors.Is(err, ErrReplaced) {
+		if err := s.catchUp(ctx); err != nil {
+			return exchange.Header{}, nil, err
+		}
+		return s.Export(ctx, r)
+	}
 	return exchange.Header{BookVersion: b.Version(), At: s.now().UTC()}, facts, err
 }

@@ -41,7 +41,7 @@ func (l *ledger) add(f domain.Facts) {
 
 func newLedger(tb testing.TB, random *rand.Rand) *ledger {
 	tb.Helper()
-	l := &ledger{random: random, book: book.New()}
+	l := &ledger{random: random, book: book.New(0)}
 	l.crew = domain.CrewID{UUID: l.id()}
 	l.device = domain.Device{ID: domain.DeviceID{UUID: l.id()}, Slug: "cam", Kind: "camera", Modes: []domain.Mode{{ID: domain.ModeID{UUID: l.id()}, Slug: "m"}}}
 	l.add(domain.Facts{Crews: []domain.Crew{{ID: l.crew, Slug: "red"}}, Devices: []domain.Device{l.device}})

@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"errors"
 	"sync"
 
 	"delaybook/domain"
@@ -27,21 +28,34 @@ func (s *Service) catchUp(ctx context.Context) error {
 		return err
 	}
 	defer s.release()
-	newest, err := s.store.Version(ctx)
-	if err != nil {
-		return err
-	}
-	_, err = s.advanceTo(ctx, newest)
-	return err
+	return s.catchUpHeld(ctx)
 }
 
-// advanceTo returns the book at version v or newer. The caller holds the line.
-func (s *Service) advanceTo(ctx context.Context, v domain.Version) (*book.Book, error) {
+// catchUpHeld is catchUp for a caller that holds the line.
+func (s *Service) catchUpHeld(ctx context.Context) error {
+	for {
+		newest, err := s.store.Newest(ctx)
+		if err != nil {
+			return err
+		}
+		if _, err = s.advanceTo(ctx, newest); !errors.Is(err, ErrReplaced) {
+			return err
+		}
+	}
+}
+
+// advanceTo returns the book at p or newer, which the store was at since the
+// caller took the line. A book of another epoch is read from its beginning:
+// nothing that is known of the one before holds for it.
+func (s *Service) advanceTo(ctx context.Context, p domain.Point) (*book.Book, error) {
 	b := s.current.Load()
-	if b.Version() >= v {
+	if b.Point().Epoch != p.Epoch {
+		b = book.New(p.Epoch)
+	}
+	if b.Version() >= p.Version {
 		return b, nil
 	}
-	facts, err := s.store.Facts(ctx, b.Version(), v)
+	facts, err := s.store.Facts(ctx, b.Version(), p)
 	if err != nil {
 		return nil, err
 	}
@@ -51,7 +65,7 @@ func (s *Service) advanceTo(ctx context.Context, v domain.Version) (*book.Book, 
 // adopt makes b with facts the current book. The caller holds the line.
 func (s *Service) adopt(b *book.Book, facts *domain.Facts) *book.Book {
 	next := b.With(facts)
-	s.past.keep(b)
+	s.past.keep(s.current.Load())
 	s.current.Store(next)
 	select {
 	case s.grown <- struct{}{}:
@@ -63,11 +77,11 @@ func (s *Service) adopt(b *book.Book, facts *domain.Facts) *book.Book {
 // Follow keeps the book in step with what other processes write, until ctx
 // ends. While it can not see their changes, every read asks the store first.
 func (s *Service) Follow(ctx context.Context) {
-	s.store.Watch(ctx, func(v domain.Version) {
-		if s.Version() < v {
+	s.store.Watch(ctx, func(p domain.Point) {
+		if s.Point().Before(p) {
 			if err := s.catchUp(ctx); err != nil {
 				s.blind.Store(true)
-				s.log.ErrorContext(ctx, "catch up with the book", "version", v, "err", err)
+				s.log.ErrorContext(ctx, "catch up with the book", "version", p.Version, "err", err)
 				return
 			}
 		}
@@ -99,14 +113,30 @@ func (s *Service) bookAt(ctx context.Context, v domain.Version) (*book.Book, err
 		bad.Add("at", "the book has no such version", "a version from 1 up to that of the latest answer")
 		return nil, bad.Err("The book has no such version.")
 	}
-	if old, ok := s.past.find(v); ok {
+	old, err := s.bookOf(ctx, domain.Point{Epoch: b.Point().Epoch, Version: v})
+	if errors.Is(err, ErrReplaced) {
+		if err := s.catchUp(ctx); err != nil {
+			return nil, err
+		}
+		return s.bookAt(ctx, v)
+	}
+	return old, err
+}
+
+// bookOf returns the book as it was at p, at which it was before. It returns
+// [ErrReplaced] if the book is of another epoch now and this one is not kept.
+func (s *Service) bookOf(ctx context.Context, p domain.Point) (*book.Book, error) {
+	if b := s.current.Load(); b.Point() == p {
+		return b, nil
+	}
+	if old, ok := s.past.find(p); ok {
 		return old, nil
 	}
-	facts, err := s.store.Facts(ctx, 0, v)
+	facts, err := s.store.Facts(ctx, 0, p)
 	if err != nil {
 		return nil, err
 	}
-	old := book.New().With(facts)
+	old := book.New(p.Epoch).With(facts)
 	s.past.keepRebuilt(old)
 	return old, nil
 }
@@ -147,12 +177,12 @@ func push(kept []*book.Book, b *book.Book, most int) []*book.Book {
 	return append(kept, b)
 }
 
-func (p *past) find(v domain.Version) (*book.Book, bool) {
+func (p *past) find(at domain.Point) (*book.Book, bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	for _, kept := range [][]*book.Book{p.recent, p.rebuilt} {
 		for _, b := range kept {
-			if b.Version() == v {
+			if b.Point() == at {
 				return b, true
 			}
 		}

@@ -180,7 +180,7 @@ func (s *Service) AddMeasurements(ctx context.Context, r Request, in []NewMeasur
 		}
 		return draft{facts: &d.facts}, nil
 	})
-	return items, done.version, err
+	return items, done.point.Version, err
 }
 
 func (s *Service) showMeasurement(ctx context.Context, b *book.Book, rig *book.Rig, m *domain.Measurement) (MeasurementView, error) {

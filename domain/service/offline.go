@@ -17,7 +17,7 @@ import (
 // them. It has no store: writes and readings of earlier versions fail.
 func Offline(facts *domain.Facts, now func() time.Time) *Service {
 	s := newService(Options{Now: now, Log: slog.New(slog.DiscardHandler)})
-	s.current.Store(book.New().With(facts))
+	s.current.Store(book.New(0).With(facts))
 	return s
 }
 

@@ -51,7 +51,7 @@ type Service struct {
 // Call [Service.Follow] to keep it in step with other processes.
 func Open(ctx context.Context, o Options) (*Service, error) {
 	s := newService(o)
-	s.current.Store(book.New())
+	s.current.Store(book.New(0))
 	if err := s.catchUp(ctx); err != nil {
 		return nil, fmt.Errorf("read the book: %w", err)
 	}
@@ -70,3 +70,7 @@ func (s *Service) Ready(ctx context.Context) error { return s.store.Ping(ctx) }
 
 // Version returns the newest version of the book that the service knows of.
 func (s *Service) Version() domain.Version { return s.current.Load().Version() }
+
+// Point returns the newest version of the book that the service knows of, with
+// the epoch of the book.
+func (s *Service) Point() domain.Point { return s.current.Load().Point() }

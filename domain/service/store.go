@@ -2,19 +2,25 @@ package service
 
 import (
 	"context"
+	"errors"
 
 	"delaybook/domain"
 )
+
+// ErrReplaced says that the book of the store is of another epoch than the one
+// that was asked for: an import took its place.
+var ErrReplaced = errors.New("an import took the place of the book")
 
 // A Store keeps the facts of the book. Package db implements it.
 type Store interface {
 	// Facts returns the facts made after one version up to and including
 	// another, in order of version. What carries several parts (a device, a
-	// rig) is as it was at the version upTo.
-	Facts(ctx context.Context, after, upTo domain.Version) (*domain.Facts, error)
+	// rig) is as it was at the version upTo. It returns [ErrReplaced] if the
+	// book is not of the epoch of upTo.
+	Facts(ctx context.Context, after domain.Version, upTo domain.Point) (*domain.Facts, error)
 
-	// Version returns the newest version of the book.
-	Version(ctx context.Context) (domain.Version, error)
+	// Newest returns the newest version of the book, with its epoch.
+	Newest(ctx context.Context) (domain.Point, error)
 
 	// Write runs fn in one transaction that holds the book's lock, so that no
 	// other writer of any process comes between. It commits if fn returns nil,
@@ -23,14 +29,14 @@ type Store interface {
 	//
 	// An error that says nothing of the fate of the transaction (a lost
 	// connection while committing) is returned as it is: the caller must read
-	// Version to know.
+	// Newest to know.
 	Write(ctx context.Context, fn func(tx Tx) error) error
 
 	// Watch calls changed with the newest version, once when it starts and then
 	// whenever a write of any process was committed, until ctx ends. It
 	// reconnects by itself. lost is called when it can not see changes for the
 	// time being, before the next call of changed.
-	Watch(ctx context.Context, changed func(domain.Version), lost func(error))
+	Watch(ctx context.Context, changed func(domain.Point), lost func(error))
 
 	// Ping reports whether the database answers.
 	Ping(ctx context.Context) error
@@ -39,17 +45,22 @@ type Store interface {
 // A Tx is a transaction that holds the book's lock.
 type Tx interface {
 	// Version is the version of the book when the lock was taken. It does not
-	// change until the transaction ends.
+	// change until facts are added or restored.
 	Version() domain.Version
+
+	// Epoch is the epoch of the book when the lock was taken.
+	Epoch() domain.Epoch
 
 	// Add stores facts, all of which carry the version Version()+1, and makes
 	// that the version of the book. It may be called once.
 	Add(ctx context.Context, facts *domain.Facts) error
 
-	// Restore stores all facts of another book, versions 1 to the last, in a
-	// book that has none, and makes their last the version of the book. It may
-	// be called once, instead of Add. An error of code Malformed says what the
-	// facts lack.
+	// Restore stores all facts of another book, versions 1 to the last, makes
+	// their last the version of the book, and begins the next epoch. It takes
+	// the place of a book that holds only keys, which are gone unless they are
+	// among the facts; what was recorded of their making is then recorded with
+	// the last version. It may be called once, instead of Add. An error of code
+	// Malformed says what the facts lack.
 	Restore(ctx context.Context, facts *domain.Facts) error
 
 	// ChangeClip is ClipStore.ChangeClip within this transaction; fn must not

@@ -24,12 +24,12 @@ type memory struct {
 	reads   int
 }
 
-func (m *memory) Facts(_ context.Context, after, upTo domain.Version) (*domain.Facts, error) {
+func (m *memory) Facts(_ context.Context, after domain.Version, upTo domain.Point) (*domain.Facts, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	m.reads++
 	all := &domain.Facts{}
-	for _, f := range m.facts[after:upTo] {
+	for _, f := range m.facts[after:upTo.Version] {
 		all.Changes = append(all.Changes, f.Changes...)
 		all.Crews = append(all.Crews, f.Crews...)
 		all.Keys = append(all.Keys, f.Keys...)
@@ -46,10 +46,10 @@ func (m *memory) Facts(_ context.Context, after, upTo domain.Version) (*domain.F
 	return all, nil
 }
 
-func (m *memory) Version(context.Context) (domain.Version, error) {
+func (m *memory) Newest(context.Context) (domain.Point, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	return domain.Version(len(m.facts)), nil
+	return domain.Point{Version: domain.Version(len(m.facts))}, nil
 }
 
 func (m *memory) Write(_ context.Context, fn func(service.Tx) error) error {
@@ -71,8 +71,8 @@ func (m *memory) Write(_ context.Context, fn func(service.Tx) error) error {
 	return nil
 }
 
-func (*memory) Watch(ctx context.Context, _ func(domain.Version), _ func(error)) { <-ctx.Done() }
-func (*memory) Ping(context.Context) error                                       { return nil }
+func (*memory) Watch(ctx context.Context, _ func(domain.Point), _ func(error)) { <-ctx.Done() }
+func (*memory) Ping(context.Context) error                                     { return nil }
 
 type memoryTx struct {
 	*memory
@@ -83,6 +83,9 @@ type memoryTx struct {
 
 func (t *memoryTx) Version() domain.Version { return t.version }
 
+// Epoch is always the first: imports are tested on the real store.
+func (*memoryTx) Epoch() domain.Epoch { return 0 }
+
 func (t *memoryTx) Add(_ context.Context, f *domain.Facts) error {
 	if f.Last() != t.version+1 {
 		return fmt.Errorf("facts of version %d, want %d", f.Last(), t.version+1)
@@ -91,9 +94,8 @@ func (t *memoryTx) Add(_ context.Context, f *domain.Facts) error {
 	return nil
 }
 
-func (t *memoryTx) Restore(_ context.Context, f *domain.Facts) error {
-	t.added = f
-	return nil
+func (*memoryTx) Restore(context.Context, *domain.Facts) error {
+	return errors.New("imports are tested on the real store")
 }
 
 func (t *memoryTx) Record(_ context.Context, scope domain.CrewID, key string) (*service.Record, error) {

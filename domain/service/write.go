@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"errors"
 
 	"delaybook/domain"
 	"delaybook/domain/book"
@@ -64,7 +65,10 @@ func write[T any](
 	if err != nil {
 		return answer, err
 	}
-	b, err := s.bookAt(ctx, done.version)
+	b, err := s.bookOf(ctx, done.point)
+	if errors.Is(err, ErrReplaced) {
+		return answer, domain.Errorf(domain.Conflict, "An import took the place of the book meanwhile: read what is there, then send the request again.")
+	}
 	if err != nil {
 		return answer, err
 	}
@@ -72,7 +76,7 @@ func write[T any](
 }
 
 type written struct {
-	version domain.Version
+	point   domain.Point // of the book after it
 	subject string
 }
 
@@ -89,7 +93,8 @@ func (s *Service) commit(
 	var done written
 	err := s.store.Write(ctx, func(tx Tx) (err error) {
 		base, facts = nil, nil
-		if base, err = s.advanceTo(ctx, tx.Version()); err != nil {
+		now := domain.Point{Epoch: tx.Epoch(), Version: tx.Version()}
+		if base, err = s.advanceTo(ctx, now); err != nil {
 			return err
 		}
 		repeat, err := s.repeated(ctx, tx, r)
@@ -105,12 +110,12 @@ func (s *Service) commit(
 		if err != nil {
 			return err
 		}
-		done = written{d.asOf, d.subject}
-		if d.asOf == 0 {
-			done.version = tx.Version()
+		done = written{now, d.subject}
+		if d.asOf != 0 {
+			done.point.Version = d.asOf
 		}
 		if d.facts != nil {
-			facts, done.version = d.facts, next
+			facts, done.point.Version = d.facts, next
 			facts.Changes = []domain.Change{{Version: next, At: s.now(), By: r.Caller.Key}}
 			if err := tx.Add(ctx, facts); err != nil {
 				return err
@@ -147,7 +152,7 @@ func (s *Service) repeated(ctx context.Context, tx Tx, r Request) (*written, err
 		bad.Add("Idempotency-Key", "it was used for another request", "a new key, or the same request again")
 		return nil, bad.Err("The idempotency key was used for another request.")
 	}
-	return &written{earlier.Version, earlier.Subject}, nil
+	return &written{domain.Point{Epoch: tx.Epoch(), Version: earlier.Version}, earlier.Subject}, nil
 }
 
 func (s *Service) record(ctx context.Context, tx Tx, r Request, done written) error {
@@ -155,6 +160,6 @@ func (s *Service) record(ctx context.Context, tx Tx, r Request, done written) er
 		return nil
 	}
 	return tx.AddRecord(ctx, Record{
-		Scope: r.Caller.Crew, Key: r.Once, Fingerprint: r.Fingerprint, Version: done.version, Subject: done.subject,
+		Scope: r.Caller.Crew, Key: r.Once, Fingerprint: r.Fingerprint, Version: done.point.Version, Subject: done.subject,
 	})
 }
