@@ -6,6 +6,8 @@ import (
 
 	"delaybook/api/pages/browsertest"
 	"delaybook/domain"
+
+	"github.com/chromedp/chromedp/kb"
 )
 
 // What was said as "sound early 5 frames" comes back so, and never with a sign.
@@ -66,6 +68,42 @@ func TestADecimalCommaAndADoubleTap(t *testing.T) {
 	if again := phone.Path(); again != first {
 		t.Errorf("sent twice, stored as %s and %s", first, again)
 	}
+}
+
+// Where scripts do not run, or did not come over a bad network, the plain form does.
+func TestTheFormWorksWithoutScripts(t *testing.T) {
+	t.Parallel()
+	c := newCompany(t)
+	phone := c.joined(t, "Sam")
+	phone.Scripts(false)
+	phone.Open("/rigs/harbour-hall/measure")
+	phone.Tap(`input[name=method][value=clap]`)
+	phone.Tap(`input[name=heard][value=early]`)
+	phone.Type("#amount", "0,5")
+	phone.Tap(`input[name=changed][value=not-sure]`)
+	phone.Follow(browsertest.Named("Store it"))
+	phone.Scripts(true)
+	phone.Want("Sound early 0.5 frames (16.7 ms)", "cam-1 with lectern")
+	m, err := c.Use.Measurement(t.Context(), c.editor(t), c.lastMeasurement(t, "harbour-hall"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(m.Settings) != 1 || m.Settings[0].Control != "lectern-delay" {
+		t.Errorf("settings %v: those of other pairs were on the form and are not of this measurement", m.Settings)
+	}
+}
+
+// With a keyboard alone: from the top of the page to a stored measurement.
+func TestTheFormWorksWithAKeyboard(t *testing.T) {
+	t.Parallel()
+	c := newCompany(t)
+	phone := c.joined(t, "Sam")
+	phone.Open("/rigs/van-kit/measure")
+	phone.Keys(`input[name=heard]`, kb.ArrowRight+kb.ArrowLeft) // arrows choose within a group
+	phone.Type("#amount", "1")
+	phone.Keys(`input[name=changed]`, " ")
+	phone.FollowKeys("form.measure > button", kb.Enter)
+	phone.Want("Sound early 1 frame (40.0 ms)")
 }
 
 func TestAMistakeIsStruckAndEnteredRight(t *testing.T) {

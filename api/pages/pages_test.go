@@ -65,6 +65,7 @@ func TestEveryPageInLightAndDark(t *testing.T) {
 			}
 			phone.CheckAccess()
 			phone.CheckWidth()
+			phone.CheckTargets()
 			phone.Shoot(os.Getenv(browsertest.ShotsVariable), name)
 		}
 	}

@@ -74,7 +74,7 @@ func list(slugs []domain.Slug) string {
 
 // Margin says how far next95 stays from the nearer bound of the limit.
 func Margin(p service.DelayPair) string {
-	margin := min(p.Limit.EarlyMS-p.AfterMS, p.AfterMS+p.Limit.LateMS) - p.HalfWidthMS
+	margin := p.SpareMS()
 	if margin < 0 {
 		return fmt.Sprintf("the next power-up may be %.1f ms beyond", -margin)
 	}

@@ -8,7 +8,6 @@ import (
 
 	"delaybook/api/pages"
 	"delaybook/cmd/delaybook/demo"
-	"delaybook/domain/service"
 	"delaybook/migrations"
 
 	"github.com/jackc/pgx/v5"
@@ -29,11 +28,11 @@ func (p *program) demo() *cobra.Command {
 			if err := errors.Join(flags.check(), onlyLoopback(flags.listen)); err != nil {
 				return err
 			}
-			d, keys, link, err := p.openDemo(cmd.Context(), data)
+			d, keys, err := p.openDemo(cmd.Context(), data)
 			if err != nil {
 				return err
 			}
-			started := func(url string) error { return p.tryThese(url, keys, link) }
+			started := func(url string) error { return p.tryThese(url, keys) }
 			return errors.Join(p.serveBook(cmd.Context(), &flags, data, d, started), d.close())
 		},
 	}
@@ -54,36 +53,21 @@ func onlyLoopback(listen string) error {
 }
 
 // openDemo opens a fresh book with the demo in it.
-func (p *program) openDemo(ctx context.Context, data *databaseFlags) (*database, demo.Keys, string, error) {
+func (p *program) openDemo(ctx context.Context, data *databaseFlags) (*database, demo.Keys, error) {
 	d, err := p.openDatabase(ctx, data, "demo", true)
 	if err != nil {
-		return nil, demo.Keys{}, "", err
+		return nil, demo.Keys{}, err
 	}
 	if d.cluster != nil {
 		if err := p.empty(ctx, d); err != nil {
-			return nil, demo.Keys{}, "", errors.Join(err, d.close())
+			return nil, demo.Keys{}, errors.Join(err, d.close())
 		}
 	}
 	keys, err := demo.Fill(ctx, d.store, demo.Seed, now())
 	if err != nil {
-		return nil, demo.Keys{}, "", errors.Join(err, d.close())
+		return nil, demo.Keys{}, errors.Join(err, d.close())
 	}
-	link, err := p.demoLink(ctx, d)
-	if err != nil {
-		return nil, demo.Keys{}, "", errors.Join(err, d.close())
-	}
-	return d, keys, link, nil
-}
-
-// demoLink makes a link to join the red van, and returns its secret.
-func (p *program) demoLink(ctx context.Context, d *database) (string, error) {
-	use, err := p.openService(ctx, d.store)
-	if err != nil {
-		return "", err
-	}
-	made, err := use.AddJoinLink(ctx, service.Request{Caller: service.Operator()},
-		service.NewJoinLink{Crew: "red-van", Label: "demo", Hours: service.MaxJoinHours})
-	return made.Text, err
+	return d, keys, nil
 }
 
 // empty takes what an earlier demo left out of the demo's own PostgreSQL. A
@@ -105,7 +89,7 @@ func (p *program) empty(ctx context.Context, d *database) error {
 }
 
 // tryThese prints a link and three commands to try.
-func (p *program) tryThese(url string, keys demo.Keys, link string) error {
+func (p *program) tryThese(url string, keys demo.Keys) error {
 	_, err := fmt.Fprintf(p.stdout, `
 The demo answers at %[1]s with two crews, four rigs and six weeks of
 measurements. Its keys are the same on every machine: never use them elsewhere.
@@ -131,6 +115,6 @@ Why measurements of the same pair differ:
 
 The key above is that of the red van. The blue van's: %[3]s
 The office's, for everything: %[4]s
-`, url, keys.RedVan, keys.BlueVan, keys.Admin, pages.JoinAddress(url, link))
+`, url, keys.RedVan, keys.BlueVan, keys.Admin, pages.JoinAddress(url, keys.Join))
 	return err
 }

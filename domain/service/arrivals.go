@@ -19,7 +19,7 @@ type Arrivals struct {
 	Gaps        []ArrivalGap  // one for each sound row that is known against a picture
 }
 
-// An ArrivalGap is what is left of the pair of a sound row that is worst.
+// An ArrivalGap is what is left of the pair of a sound row that has least to spare.
 type ArrivalGap struct {
 	Row  int // of the ladder
 	ToMS float64
@@ -278,7 +278,7 @@ func (x *way) row() ladder.Row {
 	return row
 }
 
-// gaps finds, for each sound row, the pair of it that is least sure to be inside.
+// gaps finds, for each sound row, the pair of it that has least to spare.
 func (w *waysTo) gaps(out *Arrivals, ways []*way) {
 	for i, x := range ways {
 		if x.signal != domain.Sound || !x.placed {
@@ -286,7 +286,7 @@ func (w *waysTo) gaps(out *Arrivals, ways []*way) {
 		}
 		worst := -1
 		for k, p := range w.pairs {
-			if p.Sound == x.chain && p.Known && (worst < 0 || p.Chance < w.pairs[worst].Chance) {
+			if p.Sound == x.chain && p.Known && (worst < 0 || p.SpareMS() < w.pairs[worst].SpareMS()) {
 				worst = k
 			}
 		}

@@ -47,6 +47,12 @@ type DelayPair struct {
 	Seats  []SeatResult
 }
 
+// SpareMS is how far what the next power-up may give stays from the nearer bound
+// of the limit, ms; negative: how far it may be beyond. It is for a known pair.
+func (p *DelayPair) SpareMS() float64 {
+	return min(p.Limit.EarlyMS-p.AfterMS, p.AfterMS+p.Limit.LateMS) - p.HalfWidthMS
+}
+
 // A SeatResult is what remains of a pair at a seat.
 type SeatResult struct {
 	Seat    domain.Slug

@@ -119,3 +119,16 @@ func (p *Phone) Back() {
 	p.tb.Helper()
 	p.follow(chromedp.NavigateBack())
 }
+
+// Keys presses keys while a field has the focus.
+func (p *Phone) Keys(field, keys string) {
+	p.tb.Helper()
+	p.do(chromedp.Focus(chromedp.CSS(field)), chromedp.KeyEvent(keys))
+}
+
+// FollowKeys presses keys in a field and waits for the page that they lead to.
+func (p *Phone) FollowKeys(field, keys string) {
+	p.tb.Helper()
+	p.do(chromedp.Focus(chromedp.CSS(field)))
+	p.follow(chromedp.KeyEvent(keys))
+}

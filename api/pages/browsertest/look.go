@@ -2,6 +2,7 @@ package browsertest
 
 import (
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -65,6 +66,23 @@ func (p *Phone) Shoot(folder, name string) {
 	}
 	if err := os.WriteFile(filepath.Join(folder, strings.ReplaceAll(name, "/", "-")+".png"), picture, 0o600); err != nil {
 		p.tb.Fatal(err)
+	}
+}
+
+// finger is the least size of what one taps, CSS pixels.
+const finger = 44
+
+// CheckTargets fails the test for every control that is too small for a finger:
+// buttons, fields and links that stand alone, not links within a sentence. What
+// is chosen by tapping its label counts as large as that.
+func (p *Phone) CheckTargets() {
+	p.tb.Helper()
+	small := fmt.Sprintf(`[...document.querySelectorAll("button, .button, input:not([type=hidden]), select, summary, header a, .back a, .line, .rig")]
+		.map((e) => e.matches("[type=radio], [type=checkbox]") ? e.closest("label") : e)
+		.filter((e) => e.checkVisibility() && !e.closest(".skip") && e.getBoundingClientRect().height < %d)
+		.map((e) => e.outerHTML.slice(0, 80)).join("\n")`, finger)
+	if found := Run(p, chromedp.Evaluate[string](small)); found != "" {
+		p.tb.Errorf("%s: too small for a finger:\n%s", p.Path(), found)
 	}
 }
 

@@ -146,6 +146,12 @@ func (p *Phone) Dark(dark bool) {
 	})
 }
 
+// Scripts sets whether the phone runs the scripts of the pages that it opens.
+func (p *Phone) Scripts(run bool) {
+	p.tb.Helper()
+	call(p, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: !run})
+}
+
 var errPatience = errors.New("it did not come in time")
 
 func (p *Phone) patient() (context.Context, context.CancelFunc) {

@@ -34,6 +34,7 @@ type Keys struct {
 	Admin   string
 	RedVan  string // editor of the crew red-van
 	BlueVan string // editor of the crew blue-van
+	Join    string // secret of a link to join the crew red-van
 }
 
 // Fill writes the demo into an empty book. start is now: the demo's last day is
@@ -68,7 +69,9 @@ func Fill(ctx context.Context, store service.Store, seed uint64, start time.Time
 			return Keys{}, fmt.Errorf("week %d of the demo: %w", week+1, err)
 		}
 	}
-	return f.keys, nil
+	link, err := f.use.AddJoinLink(ctx, f.as("red-van"), service.NewJoinLink{Label: "demo", Hours: service.MaxJoinHours})
+	f.keys.Join = link.Text
+	return f.keys, err
 }
 
 // A filler writes the demo.
