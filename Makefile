@@ -15,11 +15,13 @@ help: ## Print this list
 
 demo: ## Show it: a made-up company, on a database of its own
 	@.ci/setup postgres
-	go run ./cmd/delaybook demo
+	go build -o bin/ ./cmd/delaybook ./cmd/delaybook-decode
+	bin/delaybook demo
 
 run: ## Serve your own book on an embedded database
 	@.ci/setup postgres
-	go run ./cmd/delaybook serve
+	go build -o bin/ ./cmd/delaybook ./cmd/delaybook-decode
+	bin/delaybook serve
 
 screenshots: ## A picture of every page in light and dark, into screenshots/
 	@.ci/setup

@@ -34,6 +34,19 @@ func newScripted() *scripted {
 	return &scripted{begun: make(chan string, 16), going: make(chan struct{})}
 }
 
+// Estimate is a second a line.
+func (a *scripted) Estimate(_ context.Context, r service.AnalysisRequest) (time.Duration, error) {
+	lines := 0
+	for _, path := range r.Files {
+		text, err := os.ReadFile(path)
+		if err != nil {
+			return 0, err
+		}
+		lines += strings.Count(string(text), "\n") + 1
+	}
+	return time.Duration(lines) * time.Second, nil
+}
+
 func (a *scripted) Analyse(ctx context.Context, r service.AnalysisRequest, progress func(service.Progress)) (recording.Result, error) {
 	result := recording.Result{Method: r.Method, FrameRate: "30000/1001", DurationS: 20, Segments: []recording.Finding{}, Flags: []recording.Flag{}}
 	for n, path := range r.Files {

@@ -2,6 +2,7 @@ package api
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -30,7 +31,7 @@ func newClip(fields map[string]string) (service.NewClip, error) {
 		},
 		Options: service.AnalysisOptions{Segments: f.spans("segments"), First: f.track("first_track"), Sound: f.track("sound_track")},
 	}
-	for name := range fields {
+	for _, name := range slices.Sorted(maps.Keys(fields)) {
 		f.bad.Check(slices.Contains(clipFields, name), name, "there is no such field", "only "+strings.Join(clipFields, ", "))
 	}
 	return in, f.bad.Err("The clip is not valid.")

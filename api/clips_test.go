@@ -6,7 +6,10 @@ import (
 	"testing"
 	"time"
 
+	"delaybook/domain"
 	"delaybook/domain/service"
+
+	"github.com/google/uuid"
 )
 
 func TestARecordingBecomesAMeasurement(t *testing.T) {
@@ -195,7 +198,11 @@ func TestEventsAreToldToTheEnd(t *testing.T) {
 	s, a := newStudio(t)
 	s.work()
 	tech := s.key("tech", "red-van")
-	id := s.record(tech, pairFields(), "hold\noffset 5").want(http.StatusCreated).at("id").(string)
+	sent := s.record(tech, pairFields(), "hold\noffset 5").want(http.StatusCreated)
+	id := sent.at("id").(string)
+	if sent.at("estimate_s") != 2.0 {
+		t.Errorf("estimated beforehand: %v s, want 2", sent.at("estimate_s"))
+	}
 	<-a.begun
 	s.until(tech, id, func(string) bool {
 		return s.get(tech, "/v1/clips/"+id).at("progress") == 0.25
@@ -277,6 +284,64 @@ func TestAnotherProcessFinishesTheJob(t *testing.T) {
 	}
 }
 
+func TestAResultIsDrawn(t *testing.T) {
+	t.Parallel()
+	s, _ := newStudio(t)
+	tech := s.key("tech", "red-van")
+	id := s.record(tech, pairFields(), "offset 166.9").want(http.StatusCreated).at("id").(string)
+	s.get(tech, "/v1/clips/"+id+"/plot.svg").want(http.StatusConflict)
+	s.work()
+	s.settled(tech, id)
+	drawn := s.get(tech, "/v1/clips/"+id+"/plot.svg").want(http.StatusOK)
+	if drawn.header.Get("Content-Type") != "image/svg+xml" || !strings.Contains(string(drawn.body), "red-van.hall") ||
+		!strings.Contains(string(drawn.body), "early 166.9 ms") || !strings.Contains(drawn.header.Get("Content-Security-Policy"), "default-src 'none'") {
+		t.Errorf("%v %s", drawn.header, drawn.body)
+	}
+	s.get(tech, "/v1/clips/"+id+"/plot.svg", "If-None-Match", drawn.header.Get("ETag")).want(http.StatusNotModified)
+	s.get(s.key("tech", "blue-van"), "/v1/clips/"+id+"/plot.svg").want(http.StatusNotFound)
+}
+
+func TestAListOfClipsComesInPages(t *testing.T) {
+	t.Parallel()
+	s, _ := newStudio(t)
+	tech := s.key("tech", "red-van")
+	var want []string
+	for range 3 {
+		s.wait(time.Second)
+		want = append([]string{s.record(tech, map[string]string{"method": "eye"}, "stepped by hand").want(http.StatusCreated).at("id").(string)}, want...)
+	}
+	var got []string
+	for path := "/v1/rigs/hall/clips?page_size=2"; path != ""; {
+		page := s.get(tech, path).want(http.StatusOK)
+		for _, item := range page.at("items").([]any) {
+			got = append(got, item.(m)["id"].(string))
+			if item.(m)["state"] != "uploaded" {
+				t.Errorf("nothing is to be analysed, and it is %v", item.(m)["state"])
+			}
+		}
+		path, _, _ = strings.Cut(strings.TrimPrefix(page.header.Get("Link"), "<"), ">")
+	}
+	if strings.Join(got, " ") != strings.Join(want, " ") {
+		t.Errorf("got %v, want %v", got, want)
+	}
+}
+
+// TestTwoRecordingsAreComparedAsTracks: two files, two chains of sound.
+func TestTwoRecordingsAreComparedAsTracks(t *testing.T) {
+	t.Parallel()
+	s, _ := newStudio(t)
+	s.work()
+	tech := s.key("tech", "red-van")
+	fields := map[string]string{"method": "tracks", "first": "live", "second": "lectern", "settings": "lectern-delay=0", "first_track": "0.0.1"}
+	s.record(tech, fields, "offset -12", "").want(http.StatusUnprocessableEntity) // the second is empty
+	id := s.record(tech, fields, "offset -12", "silence").want(http.StatusCreated).at("id").(string)
+	done := s.settled(tech, id)
+	accepted := s.put(tech, "/v1/clips/"+id+"/accept", m{}, "If-Match", done.header.Get("ETag")).want(http.StatusOK)
+	if accepted.at("measurements.0.measurement.method") != "tracks" || accepted.at("measurements.0.measurement.heard") != "live before lectern by 12.0 ms" {
+		t.Errorf("accepted: %s", accepted.body)
+	}
+}
+
 func TestRecordingsAreDeleted(t *testing.T) {
 	t.Parallel()
 	s, _ := newStudio(t)
@@ -314,3 +379,36 @@ func TestRecordingsAreDeleted(t *testing.T) {
 }
 
 var _ service.Analyst = (*scripted)(nil)
+
+// TestASilentAnalysisIsBegunAnew: a process that is killed neither ends its job
+// nor says that it is gone; a beat in time keeps another from taking over.
+func TestASilentAnalysisIsBegunAnew(t *testing.T) {
+	t.Parallel()
+	s, _ := newStudio(t)
+	tech := s.key("tech", "red-van")
+	id := s.record(tech, pairFields(), "offset 5").want(http.StatusCreated).at("id").(string)
+	begun := s.now()
+	_, err := s.store.ChangeClip(t.Context(), domain.ClipID{UUID: uuid.MustParse(id)}, func(c *service.Clip) error {
+		c.State, c.StartedAt, c.BeatAt = service.ClipAnalysing, &begun, &begun
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, step := range []struct {
+		after   time.Duration
+		attempt float64
+	}{{0, 1}, {time.Second, 2}, {0, 2}} {
+		s.wait(step.after)
+		if err := s.clips.Tidy(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+		if got := s.get(tech, "/v1/clips/"+id).at("attempt"); got != step.attempt {
+			t.Errorf("after %v of silence: attempt %v, want %v", s.now().Sub(begun), got, step.attempt)
+		}
+	}
+	s.work()
+	if done := s.settled(tech, id); done.at("state") != "done" || done.at("attempt") != 2.0 {
+		t.Errorf("done: %s", done.body)
+	}
+}

@@ -33,7 +33,7 @@ import (
 //	@Param		Idempotency-Key	header		string	false	"default of client_id"
 //	@Param		Tus-Resumable	header		string	false	"1.0.0: create an upload that can be resumed"
 //	@Param		Upload-Length	header		int		false	"with Tus-Resumable: bytes of the recording"
-//	@Param		Upload-Metadata	header		string	false	"with Tus-Resumable: the fields of the form, and filename; values in Base64"
+//	@Param		Upload-Metadata	header		string	false	"with Tus-Resumable: the fields of the form, filename, files=2 if a second one follows, in that second_of=CLIP; values in Base64"
 //	@Param		file			formData	file	false	"the recording; a second one for a second track"
 //	@Param		client_id		formData	string	false	"UUID made by who sends it; makes a repeat safe"
 //	@Param		method			formData	string	false	"clip (default), tracks, or eye or clap to step it by hand"

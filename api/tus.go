@@ -100,6 +100,11 @@ func (t *tusServer) begin(hook handler.HookEvent) (none handler.HTTPResponse, ch
 		return none, changes, asTus(domain.Errorf(domain.Invalid, "Say in Upload-Length how large the recording is."))
 	}
 	meta := maps.Clone(hook.Upload.MetaData)
+	if first := meta[secondMeta]; first != "" {
+		if err := t.clips.AwaitsSecond(hook.Context, r.Request, first); err != nil {
+			return none, changes, asTus(err)
+		}
+	}
 	if meta["client_id"] == "" && r.Once != "" {
 		meta["client_id"] = service.OnceID(r.Request)
 	}
@@ -130,14 +135,16 @@ type Upload struct {
 
 // Metadata that is not for the clip.
 const (
-	rigMeta  = "delaybook-rig" // the identifier of the rig, which begin sets
-	nameMeta = "filename"      // customary with clients of the protocol, as is the next
-	typeMeta = "filetype"
+	rigMeta    = "delaybook-rig" // the identifier of the rig, which begin sets
+	filesMeta  = "files"         // 2: a second file comes later, as an upload of its own with the next
+	secondMeta = "second_of"     // the clip that the first file became
+	nameMeta   = "filename"      // customary with clients of the protocol, as is the next
+	typeMeta   = "filetype"
 )
 
 func clipMeta(meta handler.MetaData) map[string]string {
 	fields := map[string]string(maps.Clone(meta))
-	for _, name := range []string{rigMeta, nameMeta, typeMeta} {
+	for _, name := range []string{rigMeta, nameMeta, typeMeta, filesMeta, secondMeta} {
 		delete(fields, name)
 	}
 	return fields
@@ -146,20 +153,8 @@ func clipMeta(meta handler.MetaData) map[string]string {
 // finish makes a clip of an upload that is whole.
 func (t *tusServer) finish(ctx context.Context, info handler.FileInfo) (answer handler.HTTPResponse, err error) {
 	r, _ := ctx.Value(tusKey{}).(tusRequest)
-	in, err := newClip(clipMeta(info.MetaData))
+	v, err := t.become(ctx, r.Request, info)
 	if err != nil {
-		return answer, asTus(err)
-	}
-	upload, err := t.clips.Resume(ctx, r.Request, info.MetaData[rigMeta], info.ID)
-	if err != nil {
-		return answer, asTus(err)
-	}
-	err = upload.Adopt(info.MetaData[nameMeta], info.Storage[filestore.StorageKeyPath])
-	var v service.ClipView
-	if err == nil {
-		v, err = t.clips.Add(ctx, r.Request, info.MetaData[rigMeta], in, upload)
-	}
-	if err := errors.Join(err, upload.Close()); err != nil {
 		return answer, asTus(err)
 	}
 	for _, path := range []string{info.Storage[filestore.StorageKeyPath], info.Storage[filestore.StorageKeyInfoPath]} {
@@ -169,6 +164,28 @@ func (t *tusServer) finish(ctx context.Context, info handler.FileInfo) (answer h
 	}
 	answer.Header = handler.HTTPHeader{clipLocation: "/v1/clips/" + v.ID.String()}
 	return answer, nil
+}
+
+// become makes a clip, or the second file of one, of an upload that is whole.
+func (t *tusServer) become(ctx context.Context, r service.Request, info handler.FileInfo) (v service.ClipView, err error) {
+	name, path := info.MetaData[nameMeta], info.Storage[filestore.StorageKeyPath]
+	if first := info.MetaData[secondMeta]; first != "" {
+		return t.clips.AddSecond(ctx, r, first, name, path)
+	}
+	in, err := newClip(clipMeta(info.MetaData))
+	if err != nil {
+		return v, err
+	}
+	in.Awaits = info.MetaData[filesMeta] == "2"
+	upload, err := t.clips.Resume(ctx, r, info.MetaData[rigMeta], info.ID)
+	if err != nil {
+		return v, err
+	}
+	err = upload.Adopt(name, path)
+	if err == nil {
+		v, err = t.clips.Add(ctx, r, info.MetaData[rigMeta], in, upload)
+	}
+	return v, errors.Join(err, upload.Close())
 }
 
 // headUpload says how much of an upload is there.

@@ -111,6 +111,30 @@ func (s *site) cut(key, path string, offset int, part string) {
 	}
 }
 
+// TestTwoFilesComeBitByBit: the first one waits for the second.
+func TestTwoFilesComeBitByBit(t *testing.T) {
+	t.Parallel()
+	s, _ := newStudio(t)
+	s.work()
+	tech := s.key("tech", "red-van")
+	fields := map[string]string{"method": "tracks", "first": "live", "second": "lectern", "settings": "lectern-delay=0", "files": "2"}
+	path := s.begin(tech, 11, fields).want(http.StatusCreated).header.Get("Location")
+	id := strings.TrimPrefix(s.patch(tech, path, 0, "offset -12\n").want(http.StatusNoContent).header.Get("Clip-Location"), "/v1/clips/")
+	if got := s.get(tech, "/v1/clips/"+id).at("state"); got != "uploaded" {
+		t.Fatalf("with one of two files it is %v", got)
+	}
+	s.begin(s.key("tech", "blue-van"), 5, map[string]string{"second_of": id}).want(http.StatusNotFound)
+	second := s.begin(tech, 5, map[string]string{"second_of": id, "filename": "desk.wav"}).want(http.StatusCreated).header.Get("Location")
+	if got := s.patch(tech, second, 0, "quiet").want(http.StatusNoContent).header.Get("Clip-Location"); got != "/v1/clips/"+id {
+		t.Errorf("the second file went to %q", got)
+	}
+	done := s.settled(tech, id)
+	if done.at("state") != "done" || done.at("result.offset_ms") != -12.0 || done.at("files.1.name") != "desk.wav" {
+		t.Errorf("done: %s", done.body)
+	}
+	s.begin(tech, 5, map[string]string{"second_of": id}).want(http.StatusConflict)
+}
+
 func TestWhoMayGoOnWithAnUpload(t *testing.T) {
 	t.Parallel()
 	s, _ := newStudio(t)

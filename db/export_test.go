@@ -20,3 +20,9 @@ func (s *Store) WriteWithUnseenFailure(ctx context.Context) error {
 
 // NewConns returns how many connections the pool has made.
 func (s *Store) NewConns() int64 { return s.pool.Stat().NewConnsCount() }
+
+// CountJobs counts the jobs of the queue, whatever became of them.
+func (s *Store) CountJobs(ctx context.Context) (n int, err error) {
+	err = s.pool.QueryRow(ctx, `SELECT count(*) FROM jobs.river_job`).Scan(&n)
+	return n, err
+}

@@ -176,6 +176,7 @@ func take(tb testing.TB, n int) domain.Measurement {
 		},
 		Settings: []domain.Setting{{Control: "main-delay", Value: number("-1.50")}, {Control: "bus-delay", Value: number("1e3")}},
 		PowerUp:  doors, DistanceM: ptr(1.5), TakenAt: at(n % 60).In(zone(n)), Note: "third beep late", By: techKey,
+		EventSDMS: ptr(4.5), DriftPPM: ptr(-2.5), Clip: domain.ClipID{UUID: id(7000 + n)},
 	}
 }
 

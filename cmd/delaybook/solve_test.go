@@ -53,6 +53,10 @@ func TestAnExportSolvesToTheSameDigits(t *testing.T) {
 	t.Parallel()
 	p := start(t, "demo", "--data", folder(t))
 	admin := adminOf(t, p)
+	p.must(t, admin, "POST", "/v1/rigs/red-van.harbour-hall/measurements", map[string]any{ // with what only a recording tells
+		"picture": "cam-1", "sound": "lectern", "method": "clip", "readings": []map[string]any{{"offset_ms": 12, "u_ms": 1}},
+		"event_sd_ms": 40, "drift_ppm": 3,
+	})
 	file := filepath.Join(t.TempDir(), "export.ndjson")
 	if err := os.WriteFile(file, p.fetch(t, admin, "/v1/export"), 0o600); err != nil {
 		t.Fatal(err)

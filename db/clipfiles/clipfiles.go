@@ -146,6 +146,9 @@ func (f *Folder) Adopt(id domain.ClipID, n int, path string) (service.ClipFile, 
 	if err := os.MkdirAll(f.of(id), private); err != nil {
 		return service.ClipFile{}, explain(err)
 	}
+	if err := os.Remove(f.path(id, n)); err != nil && !errors.Is(err, fs.ErrNotExist) { // of a try that failed
+		return service.ClipFile{}, explain(err)
+	}
 	if err := os.Link(path, f.path(id, n)); err != nil {
 		return service.ClipFile{}, explain(err)
 	}

@@ -195,7 +195,7 @@ func overlaid(settings, over []NewSetting) []NewSetting {
 
 // queue has the clip analysed from scratch.
 func (c *Clip) queue(now time.Time) {
-	c.State, c.Progress, c.EstimateS, c.Failure = ClipQueued, 0, nil, ""
+	c.State, c.Progress, c.Failure = ClipQueued, 0, ""
 	c.Attempt++
 	c.QueuedAt, c.StartedAt, c.EndedAt, c.BeatAt = &now, nil, nil, nil
 }

@@ -21,11 +21,13 @@ type AnalysisRequest struct {
 type Progress struct {
 	Done     float64       // 0 to 1
 	Estimate time.Duration // that it takes in all; 0: not known
-	Advice   string        // what makes it slow and how to make it faster; empty: nothing to say
 }
 
 // An Analyst decodes recordings and measures them.
 type Analyst interface {
+	// Estimate returns about how long Analyse would take, without decoding.
+	Estimate(ctx context.Context, r AnalysisRequest) (time.Duration, error)
+
 	// Analyse measures a recording. A recording that gives no number is a
 	// result that says why, not an error. It calls progress now and then, never
 	// concurrently, and ends soon after ctx does.

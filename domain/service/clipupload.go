@@ -22,6 +22,7 @@ type NewClip struct {
 	ClipAsk
 	ClientID string // empty: the idempotency key, else none
 	Options  AnalysisOptions
+	Awaits   bool // a second file comes later: nothing is analysed before, see AddSecond
 }
 
 // maxClipFiles is one recording, or two whose sound is compared.
@@ -145,6 +146,9 @@ func (c *Clips) Add(ctx context.Context, r Request, rigName string, in NewClip, 
 	if clip.Ask.TakenAt == "" {
 		clip.Ask.TakenAt = clip.CreatedAt.Format(time.RFC3339Nano)
 	}
+	if clip.State == ClipQueued {
+		clip.EstimateS = c.estimate(ctx, clip)
+	}
 	// From here on the files stay: should the answer of the database be lost,
 	// the clip may be there all the same.
 	u.kept = true
@@ -156,6 +160,25 @@ func (c *Clips) Add(ctx context.Context, r Request, rigName string, in NewClip, 
 		return ClipView{}, err
 	}
 	return view(b, rig, clip), nil
+}
+
+// estimateTime is how long who sends a recording waits for the estimate.
+const estimateTime = 3 * time.Second
+
+// estimate returns about how many seconds the analysis of a clip will take, nil
+// if that can not be told soon: who analyses it tells better.
+func (c *Clips) estimate(ctx context.Context, clip *Clip) *float64 {
+	ctx, cancel := context.WithTimeout(ctx, estimateTime)
+	defer cancel()
+	took, err := c.Analyst.Estimate(ctx, c.request(clip))
+	if err != nil {
+		return nil
+	}
+	return seconds(took)
+}
+
+func (c *Clips) request(clip *Clip) AnalysisRequest {
+	return AnalysisRequest{Files: c.Files.Paths(clip.ID, len(clip.Files)), AnalysisOptions: clip.Options}
 }
 
 func (c *Clips) draft(b *book.Book, rig *book.Rig, r Request, in NewClip, u *ClipUpload) (*Clip, error) {
@@ -180,7 +203,7 @@ func (c *Clips) draft(b *book.Book, rig *book.Rig, r Request, in NewClip, u *Cli
 		clip.Ask.Method = string(domain.Clip)
 	}
 	clip.Options.Method = recording.Method(clip.Ask.Method)
-	if clip.analysed() {
+	if clip.analysed() && !in.Awaits {
 		clip.State, clip.Attempt, clip.QueuedAt = ClipQueued, 1, &now
 	}
 	return clip, nil
@@ -267,7 +290,8 @@ func checkOptions(bad *domain.Fields, o *AnalysisOptions) {
 		ok := s.FromS >= 0 && s.ToS > s.FromS && s.ToS <= maxSpanS
 		bad.Check(ok, fmt.Sprintf("segments/%d", i), "it is no stretch of a recording", "from_s and to_s in seconds, such as 12.5-30")
 	}
-	for name, t := range map[string]*recording.Track{"first_track": o.First, "sound_track": o.Sound} {
+	for i, t := range []*recording.Track{o.First, o.Sound} {
+		name := []string{"first_track", "sound_track"}[i]
 		ok := t == nil || t.File >= 0 && t.File < maxClipFiles && t.Stream >= 0 && t.Stream < most && t.Channel >= 0 && t.Channel < most
 		bad.Check(ok, name, "it is no track", "file, stream and channel, each from 0")
 	}

@@ -92,8 +92,7 @@ func (c *Clips) watched(ctx context.Context, clip *Clip) (recording.Result, erro
 			}
 		}
 	})
-	request := AnalysisRequest{Files: c.Files.Paths(clip.ID, len(clip.Files)), AnalysisOptions: clip.Options}
-	result, err := c.Analyst.Analyse(ctx, request, func(p Progress) {
+	result, err := c.Analyst.Analyse(ctx, c.request(clip), func(p Progress) {
 		mu.Lock()
 		defer mu.Unlock()
 		latest = p

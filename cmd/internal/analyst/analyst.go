@@ -95,6 +95,30 @@ func refuse(method recording.Method, why recording.Refusal) recording.Result {
 	}
 }
 
+// Estimate implements service.Analyst.
+func (a *Analyst) Estimate(ctx context.Context, r service.AnalysisRequest) (whole time.Duration, err error) {
+	if a.lacking != nil {
+		return 0, a.lacking
+	}
+	for _, file := range r.Files {
+		one, err := a.share(ctx, r, file)
+		if err != nil {
+			return 0, err
+		}
+		whole += one
+	}
+	return whole, nil
+}
+
+// share is about how long one of the files takes.
+func (a *Analyst) share(ctx context.Context, r service.AnalysisRequest, file string) (time.Duration, error) {
+	info, err := a.decoder.Probe(ctx, file)
+	if err != nil {
+		return 0, err
+	}
+	return decodingTime(info, longest(r.Segments), r.Method == recording.ByTracks, a.decoder.Native()), nil
+}
+
 // A watch tells how far decoding is and how long it will take: at first by what
 // such files take, then by what this one does.
 type watch struct {
@@ -112,9 +136,9 @@ const tellFrom = 0.1
 func (a *Analyst) watch(ctx context.Context, r service.AnalysisRequest, progress func(service.Progress)) *watch {
 	w := &watch{progress: progress, now: a.now, begun: a.now(), shares: make([]time.Duration, len(r.Files))}
 	for i, file := range r.Files {
-		w.shares[i] = time.Second // a file that cannot be probed is refused soon
-		if info, err := a.decoder.Probe(ctx, file); err == nil {
-			w.shares[i] = Estimate(info, longest(r.Segments), r.Method == recording.ByTracks, a.decoder.Native())
+		var err error
+		if w.shares[i], err = a.share(ctx, r, file); err != nil {
+			w.shares[i] = time.Second // a file that cannot be probed is refused soon
 		}
 		w.whole += w.shares[i]
 	}

@@ -108,7 +108,7 @@ func TestTheEstimateFollowsTheTable(t *testing.T) {
 		{"hevc", true, false, 1, 2},
 		{"unheard-of", false, false, 150, 210},
 	} {
-		got := analyst.Estimate(file(c.codec), 30, c.soundOnly, c.native).Seconds()
+		got := analyst.DecodingTime(file(c.codec), 30, c.soundOnly, c.native).Seconds()
 		if got < c.least || got > c.most {
 			t.Errorf("%+v: %.1f s", c, got)
 		}

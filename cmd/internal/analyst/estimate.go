@@ -30,9 +30,9 @@ const (
 	usualFPS   = 60          // of a file that does not say
 )
 
-// Estimate returns about how long decoding takes, of at most so many seconds of
+// decodingTime is about how long decoding takes, of at most so many seconds of
 // a file.
-func Estimate(info decoder.Info, seconds float64, soundOnly, native bool) time.Duration {
+func decodingTime(info decoder.Info, seconds float64, soundOnly, native bool) time.Duration {
 	if info.DurationS > 0 {
 		seconds = math.Min(seconds, info.DurationS)
 	}

@@ -1,0 +1,4 @@
+package analyst
+
+// DecodingTime is for tests of the table.
+var DecodingTime = decodingTime
