@@ -56,6 +56,7 @@ type server struct {
 //	@version					1
 //	@description				A shared book of measured delays: rigs, devices, measurements, and what to set.
 //	@description				Offsets are picture arrival minus sound arrival in ms; positive means that the sound is early.
+//	@description				A request carries a key (Authorization: Bearer KEY), or the session that a browser has on the pages of the service.
 //	@license.name				Apache-2.0
 //	@BasePath					/
 //	@securityDefinitions.apikey	bearer

@@ -60,9 +60,18 @@ func TestTheSheetOnPaper(t *testing.T) {
 	phone.SignIn(c.keys.RedVan)
 	phone.Open("/rigs/harbour-hall/sheet")
 	phone.Want("Revision 1, book", "audio page, input 5", "void after switching off", "Measured", "lead technician", c.URL+"/rigs/red-van.harbour-hall")
+	phone.Paper()
+	phone.Resize(720, 1000) // about the width of a sheet
+	phone.CheckWidth()
+	phone.Shoot(os.Getenv(browsertest.ShotsVariable), "sheet-paper")
+	if page := phone.Page(); strings.Contains(page, "As text for the chat") || strings.Contains(page, "Crew") {
+		t.Errorf("buttons are printed:\n%s", page)
+	}
 	if pdf := browsertest.Run(phone, chromedp.PrintToPDF()); len(pdf) < 10_000 {
 		t.Errorf("printed %d bytes", len(pdf))
 	}
+	phone.Dark(false)
+	phone.Open("/rigs/harbour-hall/sheet")
 	phone.Follow(browsertest.Named("As text for the chat"))
 	phone.Want("lectern-delay: keep 5 frames (166.8 ms)")
 }

@@ -3,8 +3,10 @@ package pages
 import (
 	"errors"
 	"fmt"
+	"math"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 
 	"delaybook/api/wording"
@@ -143,6 +145,8 @@ func (v *visit) enterAgain(page *measurePage, id string) error {
 	page.Entry.Heard = wording.Heard(m.MeanMS())
 	if reading := m.Readings[0]; reading.Frames != nil {
 		page.Entry.Amount, page.Entry.Heard = reading.Frames.String(), string(reading.Heard)
+	} else {
+		page.Entry.Unit, page.Entry.Amount = "ms", strconv.FormatFloat(math.Abs(m.MeanMS()), 'f', 1, 64)
 	}
 	for i := range page.Dials {
 		for _, set := range m.Settings {

@@ -22,7 +22,7 @@ func TestAMeasurementByEyeIsStoredAsSaid(t *testing.T) {
 	phone.Type("#amount", "1")
 	phone.Tap(`button[data-step="1"]`)
 	phone.Tap(`input[name=changed][value=no]`)
-	phone.Type("#card_source", "tablet-p")
+	phone.Type("#card_source", "Tablet p ")
 	phone.Follow(browsertest.Named("Store it"))
 
 	phone.Want("Sound late 1.5 frames (50.0 ms)", "cam-2 with hand, read at programme", "Measured by Sam Winter", "What to set now")
@@ -54,6 +54,7 @@ func TestADecimalCommaAndADoubleTap(t *testing.T) {
 	phone.Type("#amount", "12,5")
 	phone.Follow(browsertest.Named("Store it")) // without saying whether something was changed
 	phone.Want("Not stored yet", "switched off, re-plugged or changed")
+	phone.CheckAccess()
 	if got := c.lastMeasurement(t, "harbour-hall"); got != before {
 		t.Fatal("half a form was stored")
 	}
@@ -104,6 +105,25 @@ func TestTheFormWorksWithAKeyboard(t *testing.T) {
 	phone.Keys(`input[name=changed]`, " ")
 	phone.FollowKeys("form.measure > button", kb.Enter)
 	phone.Want("Sound early 1 frame (40.0 ms)")
+}
+
+// What is not read back from a dial is asked for, in words and not as the API says it.
+func TestADialThatWasNotReadBackIsAskedFor(t *testing.T) {
+	t.Parallel()
+	c := newCompany(t)
+	phone := c.joined(t, "Sam")
+	phone.Open("/rigs/van-kit/measure")
+	phone.Tap(`input[name=heard][value=in-sync]`)
+	phone.Tap(`input[name=changed][value=no]`)
+	phone.Type(`[name="dial.boom-delay"]`, " ")
+	phone.Follow(browsertest.Named("Store it"))
+	phone.Want("Not stored yet", "Read boom-delay back from its dial")
+	phone.Type(`[name="dial.boom-delay"]`, "5,5")
+	phone.Follow(browsertest.Named("Store it"))
+	phone.Want("Not stored yet", "step")
+	phone.Type(`[name="dial.boom-delay"]`, "5")
+	phone.Follow(browsertest.Named("Store it"))
+	phone.Want("In sync", "cam-1 with boom")
 }
 
 func TestAMistakeIsStruckAndEnteredRight(t *testing.T) {

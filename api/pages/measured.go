@@ -40,7 +40,7 @@ func (p *measurePage) measurement(v *visit) (service.NewMeasurement, []problem) 
 		TakenAt: v.form("taken_at"), Note: p.Entry.Note,
 	}
 	if in.Method == string(domain.ByEye) {
-		in.CardSource = strings.TrimSpace(p.Entry.Card)
+		in.CardSource = shortName(p.Entry.Card)
 	}
 	power, ok := powerUps[p.Entry.Changed]
 	if !ok {
@@ -52,12 +52,31 @@ func (p *measurePage) measurement(v *visit) (service.NewMeasurement, []problem) 
 		problems = append(problems, problem{"amount", wrong})
 	}
 	in.Readings = []service.NewReading{reading}
+	settings, unread := p.settings(p.Pairs[choice])
+	in.Settings = settings
+	return in, append(problems, unread...)
+}
+
+// settings are the dials that the pair passes, as they were read back.
+func (p *measurePage) settings(pair pairChoice) (settings []service.NewSetting, unread []problem) {
 	for _, dial := range p.Dials {
-		if slices.Contains(strings.Fields(p.Pairs[choice].Controls), dial.Name) && strings.TrimSpace(dial.Value) != "" {
-			in.Settings = append(in.Settings, service.NewSetting{Control: dial.Name, Value: plainNumber(dial.Value)})
+		if !slices.Contains(strings.Fields(pair.Controls), dial.Name) {
+			continue
 		}
+		value := plainNumber(dial.Value)
+		if value == "" {
+			unread = append(unread, problem{"dial." + dial.Name, "Read " + dial.Name + " back from its dial; 0 if it is off."})
+			continue
+		}
+		settings = append(settings, service.NewSetting{Control: dial.Name, Value: value})
 	}
-	return in, problems
+	return settings, unread
+}
+
+// shortName makes the short name of a card source of what a phone's keyboard
+// makes of it: without capitals and spaces.
+func shortName(typed string) string {
+	return strings.Join(strings.Fields(strings.ToLower(typed)), "-")
 }
 
 // reading is how early or late the sound was. A direction and a size were asked

@@ -19,6 +19,7 @@ type planView struct {
 	Move     []settingView // controls to change, those first that change most
 	Keep     []settingView // at what the plan says already, or not ours to move
 	Pairs    []pairView
+	Why      string // why measurements differ, if that is the same for every pair
 	Advice   []string
 	Try      []string // when nothing that can be set is enough
 	Version  domain.Version
@@ -67,6 +68,7 @@ func viewPlan(d *service.Delays) planView {
 			view.Pairs = append(view.Pairs, viewPair(p, rate))
 		}
 	}
+	view.shareWhy()
 	for _, a := range slices.Concat(d.Notes, d.Plan.Advice) {
 		view.Advice = append(view.Advice, a.Text)
 	}
@@ -74,6 +76,22 @@ func viewPlan(d *service.Delays) planView {
 		view.Try = append(view.Try, a.Text)
 	}
 	return view
+}
+
+// shareWhy takes out of the pairs what would be said of each.
+func (p *planView) shareWhy() {
+	if len(p.Pairs) < 2 {
+		return
+	}
+	for _, pair := range p.Pairs[1:] {
+		if pair.Why != p.Pairs[0].Why {
+			return
+		}
+	}
+	p.Why = p.Pairs[0].Why
+	for i := range p.Pairs {
+		p.Pairs[i].Why = ""
+	}
 }
 
 func viewSetting(x service.DelaySetting) settingView {

@@ -3,6 +3,8 @@ package pages
 import (
 	"fmt"
 	"net/http"
+	"net/url"
+	"slices"
 	"strconv"
 
 	"delaybook/domain"
@@ -15,6 +17,7 @@ type rigPage struct {
 	Plan       planView
 	Ladders    []ladderView
 	Next       []nextView
+	LeastSure  string // the pair that these are for
 	CanMeasure bool
 	CanDial    bool // record what is dialled in
 }
@@ -22,7 +25,7 @@ type rigPage struct {
 // A nextView is a measurement that would help.
 type nextView struct {
 	What string
-	Gain string
+	Path string // of the form for it; empty if it is no pair of a rig that one may write to
 	Why  string
 }
 
@@ -56,7 +59,8 @@ func (v *visit) rigPage(rig service.RigView) (*rigPage, error) {
 		return nil, err
 	}
 	for _, n := range next[:min(len(next), 2)] {
-		page.Next = append(page.Next, viewNext(n))
+		page.LeastSure = fmt.Sprintf("%s with %s at %s", n.For.Picture, n.For.Sound, n.For.Destination)
+		page.Next = append(page.Next, v.viewNext(rig, n))
 	}
 	return page, nil
 }
@@ -89,17 +93,19 @@ var methodWords = map[domain.Method]string{
 	domain.Clap: "a hand clap or slate",
 }
 
-func viewNext(n service.NextMeasurement) nextView {
+func (v *visit) viewNext(rig service.RigView, n service.NextMeasurement) nextView {
 	what := fmt.Sprintf("%s with %s at %s, %s", n.First, n.Second, n.Destination, methodWords[domain.Method(n.Method)])
 	if n.NewPowerUp {
 		what += ", after switching off and on"
 	}
-	gain := ""
-	if n.GainPercent > 0 {
-		gain = fmt.Sprintf("The range for the next power-up of %s with %s shrinks by %.0f %%, to %.0f ms either way.",
-			n.For.Picture, n.For.Sound, n.GainPercent, n.NextHalfWidthMS)
+	view := nextView{What: what, Why: n.Why}
+	isPair := slices.ContainsFunc(rig.Shown.Layout.JudgedPairs(), func(p domain.JudgedPair) bool {
+		return string(p.Picture) == n.First && string(p.Sound) == n.Second && string(p.Destination) == n.Destination
+	})
+	if isPair && "/rigs/"+n.Rig == rigPath(rig) && v.mayWrite(rig, domain.Tech) {
+		view.Path = rigPath(rig) + "/measure?pair=" + url.QueryEscape(n.First+" "+n.Second+" "+n.Destination)
 	}
-	return nextView{What: what, Gain: gain, Why: n.Why}
+	return view
 }
 
 // dial records that the plan on the page is dialled in, so that the next

@@ -4,29 +4,38 @@ import (
 	"github.com/labstack/echo/v4"
 )
 
+// readable adds pages that are read: HEAD is answered like GET (RFC 9110, 9.1).
+type readable struct{ e *echo.Echo }
+
+func (r readable) GET(path string, h echo.HandlerFunc) {
+	r.e.GET(path, h)
+	r.e.HEAD(path, h)
+}
+
 // Register adds the pages to the router of the service.
-func (p *Pages) Register(e *echo.Echo) {
+func (p *Pages) Register(to *echo.Echo) {
+	e := readable{to}
 	e.GET(assetsPath+":name", p.asset)
 	e.GET("/manifest.webmanifest", p.manifest)
 
 	e.GET("/", p.signedIn(func(v *visit) error { return v.to("/rigs") }))
 	e.GET("/sign-in", p.open(showSignIn))
-	e.POST("/sign-in", p.open(signIn))
-	e.POST("/sign-out", p.open(signOut))
+	to.POST("/sign-in", p.open(signIn))
+	to.POST("/sign-out", p.open(signOut))
 	e.GET("/join", p.open(showJoin))
-	e.POST("/join", p.open(join))
+	to.POST("/join", p.open(join))
 	e.GET("/crew", p.signedIn(showCrew))
-	e.POST("/crew/links", p.signedIn(makeLink))
-	e.POST("/crew/end", p.signedIn(endAccess))
+	to.POST("/crew/links", p.signedIn(makeLink))
+	to.POST("/crew/end", p.signedIn(endAccess))
 	e.GET("/me", p.signedIn(showMe))
 	e.GET("/rigs", p.signedIn(showRigs))
 	e.GET("/rigs/:rig", p.signedIn(showRig))
-	e.POST("/rigs/:rig/dialled", p.signedIn(dial))
+	to.POST("/rigs/:rig/dialled", p.signedIn(dial))
 	e.GET("/rigs/:rig/measure", p.signedIn(showMeasure))
-	e.POST("/rigs/:rig/measure", p.signedIn(measure))
+	to.POST("/rigs/:rig/measure", p.signedIn(measure))
 	e.GET("/rigs/:rig/history", p.signedIn(showHistory))
 	e.GET("/rigs/:rig/sheet", p.signedIn(showSheet))
 	e.GET("/measurements/:id", p.signedIn(showTaken))
-	e.POST("/measurements/:id/strike", p.signedIn(strike))
-	e.POST("/measurements/:id/restore", p.signedIn(restore))
+	to.POST("/measurements/:id/strike", p.signedIn(strike))
+	to.POST("/measurements/:id/restore", p.signedIn(restore))
 }

@@ -118,7 +118,7 @@ func (b baseline) score(s *Solution, c *Candidate, p *pair, card string) {
 	c.SEMS = math.Sqrt(after)
 	c.NextHalfWidthMS = b.half * math.Sqrt((after+b.added)/(b.variance+b.added))
 	c.GainPercent = 100 * (1 - c.NextHalfWidthMS/b.half)
-	c.Why = fmt.Sprintf("It would bring the next power-up from +-%.0f to +-%.0f ms.", b.half, c.NextHalfWidthMS)
+	c.Why = fmt.Sprintf("It would bring the next power-up from %.0f to %.0f ms either way.", b.half, c.NextHalfWidthMS)
 }
 
 // plus adds two wanted sums.

@@ -65,7 +65,7 @@ func (s *Solution) help(o *Offset, p *pair) string {
 	if after > 0.95*half {
 		return " More measurements would hardly narrow it."
 	}
-	return fmt.Sprintf(" Two more power-ups would narrow this to +-%.0f ms.", math.Max(1, after))
+	return fmt.Sprintf(" Two more power-ups would narrow this to %.0f ms either way.", math.Max(1, after))
 }
 
 // freshVariance is the variance that one more power-up brings to a measurement,

@@ -64,6 +64,49 @@ func TestTheEndsOfTheRowsAreApartByWhatIsLeft(t *testing.T) {
 	}
 }
 
+// Rows hang together along the pairs: a second microphone is placed by the camera
+// that the first one placed.
+func TestEveryPairOfALadderIsApartByWhatIsLeft(t *testing.T) {
+	t.Parallel()
+	b := newBench(t)
+	b.addHall(t)
+	in := hall()
+	in.Chains = append(in.Chains, service.NewChain{
+		Slug: "hand", Signal: "sound", AirM: ptr(3.0), Stages: []service.NewStage{{Device: "mic-w", Mode: "m"}},
+	})
+	if _, err := b.ReplaceRig(t.Context(), as(domain.Editor, b.red), "hall", service.Match{Given: true, Any: true}, in); err != nil {
+		t.Fatal(err)
+	}
+	hand := clap("2")
+	hand.Sound, hand.Settings = "hand", nil
+	for _, m := range []service.NewMeasurement{clap("5"), hand} {
+		if _, err := b.AddMeasurement(t.Context(), as(domain.Tech, b.red), "hall", m); err != nil {
+			t.Fatal(err)
+		}
+	}
+	all, err := b.Arrivals(t.Context(), as(domain.Tech, b.red), "hall")
+	if err != nil {
+		t.Fatal(err)
+	}
+	delays, err := b.Delays(t.Context(), as(domain.Tech, b.red), "hall", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ends := map[string]float64{}
+	for _, row := range all[0].Ladder.Rows {
+		ends[row.Name] = row.EndMS()
+	}
+	if len(delays.Pairs) != 2 || delays.Pairs[1].AfterMS == 0 {
+		t.Fatalf("pairs %+v: want two, and something left of the second", delays.Pairs)
+	}
+	for _, p := range delays.Pairs {
+		const rounding = 1e-9 // ms: sums of a few numbers below 1000
+		if got := ends[string(p.Picture)] - ends[string(p.Sound)]; math.Abs(got-p.AfterMS) > rounding {
+			t.Errorf("%s with %s: the ends are %v ms apart, the plan leaves %v", p.Picture, p.Sound, got, p.AfterMS)
+		}
+	}
+}
+
 // A row that is known whole fixes all lengths: a microphone without delay takes
 // no time, so that the picture's length is what was measured.
 func TestAWholeRowFixesAllLengths(t *testing.T) {

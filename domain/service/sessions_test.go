@@ -1,6 +1,8 @@
 package service_test
 
 import (
+	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -104,6 +106,26 @@ func TestALinkThatIsGoodOnceIsUsedUpByJoining(t *testing.T) {
 	}
 	if _, err := b.Session(t.Context(), first.Text); err != nil {
 		t.Errorf("the first person is out: %v", err)
+	}
+}
+
+// Many who tap at once: the book's lock lets one of them in.
+func TestALinkThatIsGoodOnceLetsOneOfManyIn(t *testing.T) {
+	t.Parallel()
+	b := newBench(t)
+	link := b.link(t, service.NewJoinLink{Once: true})
+	var in atomic.Int32
+	var all sync.WaitGroup
+	for range 16 {
+		all.Go(func() {
+			if _, err := b.Join(t.Context(), link.Text, "Sam"); err == nil {
+				in.Add(1)
+			}
+		})
+	}
+	all.Wait()
+	if got := in.Load(); got != 1 {
+		t.Errorf("%d got in", got)
 	}
 }
 

@@ -28,3 +28,7 @@ if (print) {
   print.hidden = false;
   print.addEventListener("click", () => window.print());
 }
+
+// Instants in the time of the phone.
+const local = new Intl.DateTimeFormat("en-GB", { dateStyle: "long", timeStyle: "short" });
+for (const time of document.querySelectorAll("time[datetime]")) time.textContent = local.format(new Date(time.dateTime));

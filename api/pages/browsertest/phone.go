@@ -67,7 +67,7 @@ func newPhone(tb testing.TB, site *Site, in *Browser, options ...chromedp.Contex
 	if err := chromedp.Do(ctx); err != nil {
 		tb.Fatalf("browsertest: open a tab: %v", err)
 	}
-	p.do(chromedp.EmulateViewport(Width, Height, chromedp.EmulateMobile, chromedp.EmulateTouch, chromedp.EmulatePortrait, chromedp.EmulateScale(2)))
+	p.Resize(Width, Height)
 	call(p, runtime.AddBinding, runtime.AddBindingParams{Name: breachBinding})
 	call(p, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: watchBreaches})
 	return p
@@ -144,6 +144,24 @@ func (p *Phone) Dark(dark bool) {
 	call(p, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
 		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}},
 	})
+}
+
+// Paper shows pages as they are printed.
+func (p *Phone) Paper() {
+	p.tb.Helper()
+	call(p, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"})
+}
+
+// Resize makes the phone another device, CSS pixels wide and tall.
+func (p *Phone) Resize(width, height int64) {
+	p.tb.Helper()
+	p.do(chromedp.EmulateViewport(width, height, chromedp.EmulateMobile, chromedp.EmulateTouch, chromedp.EmulatePortrait, chromedp.EmulateScale(2)))
+}
+
+// Zone sets the time zone of the phone, such as "Pacific/Auckland".
+func (p *Phone) Zone(name string) {
+	p.tb.Helper()
+	call(p, emulation.SetTimezoneOverride, emulation.SetTimezoneOverrideParams{TimezoneID: name})
 }
 
 // Scripts sets whether the phone runs the scripts of the pages that it opens.
