@@ -23,8 +23,8 @@ async function show() {
     if (item.state === queue.refused && item.kind === "measurement") held.add(item.rig);
   }
   const done = mine.filter((item) => item.state === queue.sent).reverse();
-  at.replaceChildren(...cards, ...others(all, person),
-    done.length > 0 && element("h2", null, "Sent in the last day"), ...done.map(sentLine), await room());
+  const heading = done.length > 0 ? [element("h2", null, "Sent in the last day")] : [];
+  at.replaceChildren(...cards, ...others(all, person), ...heading, ...done.map(sentLine), await room());
 }
 
 // standing says whether anything stands in the way of what waits.
