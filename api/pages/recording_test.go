@@ -84,7 +84,7 @@ func TestAnInterruptedUploadGoesOn(t *testing.T) {
 	c := newCompany(t)
 	phone := c.joined(t, "Sam")
 	path := scriptFile(t, "offset 166.8", strings.Repeat("-", 3_000_000))
-	phone.Slow(300_000)
+	c.Slow(300_000)
 	sendRecording(phone, path, "cam-1 lectern programme")
 	phone.Within(item(`i.sent > 200_000`))
 	address := browsertest.Run(phone, chromedp.Evaluate[string]("(async () => ("+item(`i.upload`)+"))()", chromedp.EvalAwaitPromise))
@@ -97,10 +97,15 @@ func TestAnInterruptedUploadGoesOn(t *testing.T) {
 		t.Fatalf("%d bytes have arrived, want a part of 3 MB", arrived)
 	}
 	phone.CheckAccess()
+	c.Slow(0)
 	phone.Online()
 	phone.Within(item(`i.state === "sent"`))
-	id := address[strings.LastIndex(address, "/")+1:]
-	phone.Open("/clips/" + id) // the upload that was begun became the clip
+	// The upload that was begun became the clip.
+	at := "/clips/" + address[strings.LastIndex(address, "/")+1:]
+	if got := browsertest.Run(phone, chromedp.Evaluate[string]("(async () => ("+item(`i.answer`)+"))()", chromedp.EvalAwaitPromise)); got != at {
+		t.Errorf("it became %s, want %s", got, at)
+	}
+	phone.Open(at)
 	phone.Soon("Sound early 5 frames (166.8 ms)")
 }
 

@@ -215,6 +215,15 @@ func TestAnEndedSessionKeepsWhatWaits(t *testing.T) {
 	phone.Soon("Kept on this phone", "join again")
 	phone.Open("/waiting")
 	phone.Soon("You are not signed in", "Join again as Sam", "sound early 1 frame")
+
+	// Somebody else does not send it in a name of their own.
+	c.join(t, phone, "Kim")
+	phone.Open("/waiting")
+	phone.Soon("1 thing of Sam")
+	phone.Within(`performance.getEntriesByType("resource").some((e) => e.name.endsWith("/session") && e.responseEnd > 0)`)
+	if n := len(c.measurements(t, "van-kit")); n != before {
+		t.Errorf("Kim sent what Sam measured")
+	}
 	c.join(t, phone, "Sam")
 	phone.Within(waits("0"))
 	if n := len(c.measurements(t, "van-kit")); n != before+1 {

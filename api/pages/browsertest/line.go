@@ -3,6 +3,7 @@ package browsertest
 import (
 	"net"
 	"sync"
+	"time"
 
 	"github.com/chromedp/cdproto/network"
 )
@@ -13,6 +14,7 @@ type line struct {
 	net.Listener
 	mu   sync.Mutex
 	cut  bool
+	rate int // bytes a second that one connection sends to the site; 0: as many as it can
 	open map[net.Conn]bool
 }
 
@@ -48,6 +50,27 @@ func (e *end) Close() error {
 	delete(e.line.open, e.Conn)
 	e.line.mu.Unlock()
 	return e.Conn.Close()
+}
+
+// Read reads no faster than the line is.
+func (e *end) Read(b []byte) (int, error) {
+	e.line.mu.Lock()
+	rate := e.line.rate
+	e.line.mu.Unlock()
+	if rate == 0 {
+		return e.Conn.Read(b)
+	}
+	const piece = 4096
+	n, err := e.Conn.Read(b[:min(len(b), piece)])
+	time.Sleep(time.Duration(n) * time.Second / time.Duration(rate))
+	return n, err
+}
+
+// Slow lets each connection send no more than so many bytes a second to the site.
+func (s *Site) Slow(rate int) {
+	s.line.mu.Lock()
+	defer s.line.mu.Unlock()
+	s.line.rate = rate
 }
 
 // Cut breaks the network between all phones and the site, which browsers do not
@@ -87,14 +110,5 @@ func (p *Phone) know(offline bool) {
 	const unbounded = -1
 	call(p, network.OverrideNetworkState, network.OverrideNetworkStateParams{
 		Offline: offline, DownloadThroughput: unbounded, UploadThroughput: unbounded,
-	})
-}
-
-// Slow lets the pages of the phone send no more than so many bytes a second.
-func (p *Phone) Slow(bytesPerSecond float64) {
-	p.tb.Helper()
-	const unbounded = -1
-	call(p, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
-		MatchedNetworkConditions: []*network.Conditions{{DownloadThroughput: unbounded, UploadThroughput: bytesPerSecond}},
 	})
 }
