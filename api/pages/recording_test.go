@@ -96,7 +96,7 @@ func TestAnInterruptedUploadGoesOn(t *testing.T) {
 	if arrived < 200_000 || arrived >= 3_000_000 {
 		t.Fatalf("%d bytes have arrived, want a part of 3 MB", arrived)
 	}
-	phone.CheckAccess()
+	lookAt(phone, "waiting-recording")
 	c.Slow(0)
 	phone.Online()
 	phone.Within(item(`i.state === "sent"`))

@@ -1,6 +1,7 @@
 package pages_test
 
 import (
+	"os"
 	"strings"
 	"testing"
 
@@ -20,6 +21,20 @@ func fillIn(phone *browsertest.Phone, frames, changed string) {
 	phone.Tap(`input[name=heard][value=early]`)
 	phone.Type("#amount", frames)
 	phone.Tap(`input[name=changed][value=` + changed + `]`)
+}
+
+// blank is true once the form is free for the next measurement.
+const blank = `!document.querySelector("[name=heard]:checked") && document.querySelector("form.measure button:not([type=button])").getAttribute("aria-disabled") === "false"`
+
+// lookAt checks a page that only comes about step by step, in light and dark.
+func lookAt(phone *browsertest.Phone, name string) {
+	for _, dark := range []bool{false, true} {
+		phone.Dark(dark)
+		phone.CheckAccess()
+		phone.CheckWidth()
+		phone.Shoot(os.Getenv(browsertest.ShotsVariable), name+map[bool]string{false: "-light", true: "-dark"}[dark])
+	}
+	phone.Dark(false)
 }
 
 // waits is true once so many items wait on the phone.
@@ -58,6 +73,7 @@ func TestMeasurementsWaitForTheNetworkThroughARestart(t *testing.T) {
 		phone.Tap(browsertest.Named("Store it"))
 		phone.Within(waits([]string{"1", "2"}[i]))
 		phone.Soon("Kept on this phone")
+		phone.Within(blank)
 	}
 	if n := len(c.measurements(t, "harbour-hall")); n != before {
 		t.Fatalf("%d measurements without a network", n-before)
@@ -97,7 +113,9 @@ func TestARefusedMeasurementIsMendedAndSentAgain(t *testing.T) {
 		phone.Tap(browsertest.Named("Store it"))
 		phone.Within(waits([]string{"1", "2"}[i]))
 		phone.Soon("Kept on this phone")
+		phone.Within(blank)
 	}
+	lookAt(phone, "measure-kept")
 	phone.Open("/rigs/red-van.van-kit/measure")
 	fillIn(phone, "3", "yes")
 	phone.Tap(browsertest.Named("Store it"))
@@ -112,12 +130,11 @@ func TestARefusedMeasurementIsMendedAndSentAgain(t *testing.T) {
 	if n := len(c.measurements(t, "harbour-hall")); n != hall {
 		t.Fatalf("%d went past the refused one", n-hall)
 	}
-	phone.CheckAccess()
-	phone.CheckWidth()
+	lookAt(phone, "waiting-refused")
 
 	phone.Follow(browsertest.Named("Mend it"))
 	phone.Soon("Not stored yet")
-	phone.CheckAccess()
+	lookAt(phone, "measure-refused")
 	phone.Type("#amount", "0,5")
 	phone.Tap(browsertest.Named("Store it"))
 	phone.Soon("Sound early 0.5 frames")
@@ -147,6 +164,7 @@ func TestTwoTabsSendOnce(t *testing.T) {
 		first.Tap(browsertest.Named("Store it"))
 		first.Within(waits(string(rune('1' + i))))
 		first.Soon("Kept on this phone")
+		first.Within(blank)
 	}
 	first.Online()
 	second.Online()
@@ -180,7 +198,7 @@ func TestSigningOutKeepsWhatWaits(t *testing.T) {
 	phone.Open("/me")
 	phone.Tap(browsertest.Named("Sign out"))
 	phone.Soon("1 thing not sent yet")
-	phone.CheckAccess()
+	lookAt(phone, "sign-out-warning")
 	phone.Tap(`dialog button[value=stay]`)
 	phone.Within(`!document.querySelector("dialog")`)
 	phone.Tap(browsertest.Named("Sign out"))

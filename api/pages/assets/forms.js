@@ -29,8 +29,18 @@ async function bind(form) {
   if (!state.id && !(await offerDraft(state))) await goneBack(state);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    take(state).catch((error) => tell(says, "It could not be kept on this phone", [`${error.message}. What you typed is still here: try again, or free some room.`]));
+    if (state.busy) return; // a second tap while the first is under way
+    busy(state, true);
+    take(state).then((follows) => { if (!follows) busy(state, false); }, (error) => {
+      busy(state, false);
+      tell(says, "It could not be kept on this phone", [`${error.message}. What you typed is still here: try again, or free some room.`]);
+    });
   });
+}
+
+function busy(state, is) {
+  state.busy = is;
+  for (const button of state.form.querySelectorAll("button:not([type=button])")) button.setAttribute("aria-disabled", String(is));
 }
 
 // mended fills in the item that the address names and returns its id.
@@ -131,18 +141,24 @@ async function sentBefore(state) {
 }
 
 // take puts what the form says into the queue, and waits for the answer as long
-// as a person would.
+// as a person would. It returns whether something is under way.
 async function take(state) {
   const { form, person, draft, says } = state;
   const file = form.querySelector("input[type=file]")?.files[0];
   const takenAt = form.elements.taken_at;
   takenAt.value ||= now();
-  if (!state.id && !(await sentBefore(state))) return undefined;
+  if (!state.id && !(await sentBefore(state))) return false;
   if (state.id) {
     const item = await queue.mend(state.id, { fields: entries(form), words: words(form) });
-    if (!item) return tell(says, "It is on its way already", ["Look at what waits to see what becomes of it."], toWaiting());
+    if (!item) {
+      tell(says, "It is on its way already", ["Look at what waits to see what becomes of it."], toWaiting());
+      return false;
+    }
   } else {
-    if (form.dataset.queue === "clip" && !file) return refuse(says, { detail: "", fields: [{ pointer: "/file", detail: "Pick a recording, or film one." }] });
+    if (form.dataset.queue === "clip" && !file) {
+      refuse(says, { detail: "", fields: [{ pointer: "/file", detail: "Pick a recording, or film one." }] });
+      return false;
+    }
     state.id = await queue.add({
       kind: form.dataset.queue, clientID: form.elements.client_id.value, rig: form.dataset.rig, rigName: form.dataset.rigName,
       where: new URL(form.action).pathname, page: location.pathname, fields: entries(form), words: words(form), by: person,
@@ -151,7 +167,8 @@ async function take(state) {
   }
   if (file) await handOver(state.id, file);
   await draft.drop();
-  return follow(state);
+  follow(state);
+  return true;
 }
 
 // handOver keeps a recording with its item if the phone has room for it. Else it
@@ -166,7 +183,8 @@ async function handOver(id, file) {
 // follow says what becomes of an item while the person looks on, and shows the
 // answer of the service when it comes.
 async function follow(state) {
-  const { id, says } = state;
+  const { id, says, form } = state;
+  const typed = said(entries(form));
   const late = Date.now() + patience;
   let free = false; // the form, for the next measurement
   let over = false;
@@ -176,6 +194,7 @@ async function follow(state) {
     if (over) return;
     over = !item || item.state === queue.sent || item.state === queue.refused;
     if (over) stop();
+    if (over && !free) busy(state, false);
     if (item?.state === queue.sent) {
       if (!free) location.assign(item.answer);
       else tell(says, `${item.words} is in the book`, [], element("p", null, element("a", { href: item.answer }, "What follows from it")));
@@ -187,12 +206,13 @@ async function follow(state) {
       await sayKept(says, item);
       if (free) return;
       says.focus();
+      busy(state, false);
       if (item.kind !== "measurement") return;
       free = true;
       state.id = undefined;
-      state.form.reset();
-      renew(state.form);
-      state.form.dispatchEvent(new Event("change"));
+      if (said(entries(form)) === typed) form.reset(); // else somebody types the next one already
+      renew(form);
+      form.dispatchEvent(new Event("change"));
     }
   }
   setTimeout(look, patience + 100, false);

@@ -16,7 +16,8 @@ const longestPause = 300_000;
 
 // send sends all that can be sent now.
 export async function send() {
-  await Promise.all(kinds.map((kind) => alone(kind, () => drain(kind))));
+  const open = await queue.open();
+  await Promise.all(kinds.filter((kind) => open.some((item) => item.kind === kind)).map((kind) => alone(kind, () => drain(kind))));
 }
 
 // A browser without locks may send twice at once, which the service notices.
@@ -24,7 +25,6 @@ const alone = (kind, work) => (navigator.locks ? navigator.locks.request(`delayb
 
 async function drain(kind) {
   await queue.recover(kind);
-  if (!(await queue.open()).some((item) => item.kind === kind)) return;
   const person = await here().catch(() => undefined);
   if (!person) return; // no network, or nobody is signed in: all waits
   for (;;) {
