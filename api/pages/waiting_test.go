@@ -17,10 +17,15 @@ func contains(page, words string) bool {
 
 // fillIn fills the form of a rig in: a clap, frames early.
 func fillIn(phone *browsertest.Phone, frames, changed string) {
-	phone.Tap(`input[name=method][value=clap]`)
-	phone.Tap(`input[name=heard][value=early]`)
+	chosen := []string{`input[name=method][value=clap]`, `input[name=heard][value=early]`, `input[name=changed][value=` + changed + `]`}
+	phone.Within(`document.querySelector("[aria-live]")`) // the script that sends it is there
+	for _, choice := range chosen {
+		phone.Tap(choice)
+	}
 	phone.Type("#amount", frames)
-	phone.Tap(`input[name=changed][value=` + changed + `]`)
+	for _, choice := range chosen {
+		phone.Within(`document.querySelector("` + choice + `").checked`)
+	}
 }
 
 // blank is true once the form is free for the next measurement.

@@ -56,10 +56,29 @@ for (const form of document.querySelectorAll('form[action="/sign-out"]')) {
   });
 }
 
+// lives resolves with whether a worker came to be installed.
+const lives = (worker) => new Promise((resolve) => {
+  const look = () => { if (worker.state !== "installing") resolve(worker.state !== "redundant"); };
+  worker.addEventListener("statechange", look);
+  look();
+});
+
+// install puts the service worker in place. On a bad network that may take more
+// than one attempt: all that it keeps has to come.
+async function install() {
+  const longest = 60_000;
+  for (let pause = 1000; pause < longest; pause *= 2) {
+    const registration = await navigator.serviceWorker.register("/sw.js", { type: "module" }).catch(() => undefined);
+    const worker = registration?.active ?? registration?.waiting ?? registration?.installing;
+    if (worker && await lives(worker)) return navigator.serviceWorker.ready;
+    await new Promise((wake) => { setTimeout(wake, pause); });
+  }
+  return undefined;
+}
+
 if ("serviceWorker" in navigator) {
-  const ready = navigator.serviceWorker.register("/sw.js", { type: "module" }).then(() => navigator.serviceWorker.ready, () => undefined);
   const links = [...document.querySelectorAll("a[data-keep]")].map((a) => a.pathname + a.search);
-  ready.then((registration) => {
+  install().then((registration) => {
     // The first page came before the worker was there to keep it.
     const here = asOf || !document.querySelector("meta[name=session]")?.content ? [] : [location.pathname + location.search];
     registration?.active?.postMessage({ keep: [...here, ...links] });
