@@ -72,7 +72,7 @@ func New(use *service.Service, o Options) (http.Handler, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the public address: %w", err)
 	}
-	site, err := pages.New(use, pages.Options{Log: o.Log, PublicURL: o.PublicURL, Now: o.Now, Sessions: sessions})
+	site, err := pages.New(use, pages.Options{Log: o.Log, PublicURL: o.PublicURL, Now: o.Now, Sessions: sessions, Clips: o.Clips})
 	if err != nil {
 		return nil, err
 	}

@@ -48,7 +48,7 @@ func TestAnEditorLetsSomebodyInAndOut(t *testing.T) {
 // The demo speaks plain HTTP on one's own machine, and signing in works there too.
 func TestSigningInOnOnesOwnMachine(t *testing.T) {
 	t.Parallel()
-	c := &company{browsertest.ServePlain(t, bookOfTheDemo(t), time.Now), demoKeys}
+	c := &company{browsertest.ServePlain(t, bookOfTheDemo(t), time.Now, recordings(t)), demoKeys}
 	phone := c.joined(t, "Sam")
 	phone.Want("Rigs of Red van")
 }

@@ -8,6 +8,8 @@ import (
 	"delaybook/api/session"
 	"delaybook/domain"
 	"delaybook/domain/service"
+
+	"github.com/labstack/echo/v4"
 )
 
 // A signInPage asks for a key.
@@ -60,6 +62,7 @@ type joinPage struct {
 }
 
 func showJoin(v *visit) error {
+	v.Response().Header().Set(echo.HeaderCacheControl, "no-store") // its address is a secret
 	link := v.QueryParam("link")
 	offer, err := v.pages.use.Joining(v.Request().Context(), link)
 	if err != nil {

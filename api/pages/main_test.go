@@ -8,6 +8,7 @@ import (
 	"delaybook/api/pages/browsertest"
 	"delaybook/cmd/delaybook/demo"
 	"delaybook/db"
+	"delaybook/db/clipfiles"
 	"delaybook/db/dbtest"
 	"delaybook/domain/service"
 	"delaybook/migrations"
@@ -41,7 +42,7 @@ type company struct {
 
 func newCompany(t *testing.T) *company {
 	t.Helper()
-	return &company{browsertest.Serve(t, bookOfTheDemo(t), time.Now), demoKeys}
+	return &company{browsertest.Serve(t, bookOfTheDemo(t), time.Now, recordings(t)), demoKeys}
 }
 
 func bookOfTheDemo(t *testing.T) *db.Store {
@@ -52,6 +53,16 @@ func bookOfTheDemo(t *testing.T) *db.Store {
 	}
 	t.Cleanup(store.Close)
 	return store
+}
+
+// recordings are in a folder of the test; what is in them says what is found.
+func recordings(t *testing.T) browsertest.Recordings {
+	t.Helper()
+	files, err := clipfiles.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return browsertest.Recordings{Files: files, Uploads: files.Uploads(), Analyst: scripted{}}
 }
 
 // editor is a request of the lead technician of the red van.
@@ -77,13 +88,19 @@ func (c *company) lastMeasurement(t *testing.T, rig string) string {
 // joined is a phone on which a tech has joined the red van.
 func (c *company) joined(t *testing.T, name string) *browsertest.Phone {
 	t.Helper()
+	phone := browsertest.NewPhone(t, c.Site)
+	c.join(t, phone, name)
+	return phone
+}
+
+// join lets a tech join the red van.
+func (c *company) join(t *testing.T, phone *browsertest.Phone, name string) {
+	t.Helper()
 	link, err := c.Use.AddJoinLink(t.Context(), c.editor(t), service.NewJoinLink{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	phone := browsertest.NewPhone(t, c.Site)
 	phone.Open("/join?link=" + link.Text)
 	phone.Type("#name", name)
 	phone.Follow(browsertest.Named("Join"))
-	return phone
 }

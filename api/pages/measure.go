@@ -87,15 +87,7 @@ func (v *visit) measurePage() (*measurePage, error) {
 		RigView: rig, Label: layout.FrameRate.Label(), Once: newOnce(),
 		Entry: measureEntry{Method: string(domain.ByEye), Unit: "frames"},
 	}
-	for _, p := range layout.JudgedPairs() {
-		at, _ := layout.Destination(p.Destination)
-		controls := append(layout.ControlsOf(p.Picture, domain.Picture, at), layout.ControlsOf(p.Sound, domain.Sound, at)...)
-		page.Pairs = append(page.Pairs, pairChoice{
-			Value:    fmt.Sprintf("%s %s %s", p.Picture, p.Sound, p.Destination),
-			Label:    fmt.Sprintf("%s with %s, %s", p.Picture, p.Sound, p.Destination),
-			Controls: joinSlugs(controls),
-		})
-	}
+	page.Pairs = pairChoices(layout)
 	for _, x := range delays.Settings {
 		field := dialField{Name: x.Setting.Control, Where: x.Control.Where, Unit: string(x.Control.Unit)}
 		if x.Now != nil {
@@ -108,6 +100,21 @@ func (v *visit) measurePage() (*measurePage, error) {
 		page.Entry.Card = string(rig.Measurements[i].CardSource)
 	}
 	return page, nil
+}
+
+// pairChoices are the pairs of a layout, wherever each is read.
+func pairChoices(layout *domain.Layout) []pairChoice {
+	var choices []pairChoice
+	for _, p := range layout.JudgedPairs() {
+		at, _ := layout.Destination(p.Destination)
+		controls := append(layout.ControlsOf(p.Picture, domain.Picture, at), layout.ControlsOf(p.Sound, domain.Sound, at)...)
+		choices = append(choices, pairChoice{
+			Value:    fmt.Sprintf("%s %s %s", p.Picture, p.Sound, p.Destination),
+			Label:    fmt.Sprintf("%s with %s, %s", p.Picture, p.Sound, p.Destination),
+			Controls: joinSlugs(controls),
+		})
+	}
+	return choices
 }
 
 func joinSlugs(slugs []domain.Slug) string {
@@ -176,6 +183,9 @@ func measure(v *visit) error {
 			return err
 		}
 		problems = page.problemsOf(e)
+	}
+	if v.wantsJSON() {
+		return problemError("The measurement is not stored yet.", problems)
 	}
 	page.Problems = problems
 	return v.show(http.StatusUnprocessableEntity, "measure", page)

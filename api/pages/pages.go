@@ -32,11 +32,13 @@ type Options struct {
 	PublicURL string           // how people reach the service, without a slash at its end
 	Now       func() time.Time // for how long sessions are good
 	Sessions  *session.Sessions
+	Clips     *service.Clips
 }
 
 // Pages answers with pages.
 type Pages struct {
 	use       *service.Service
+	clips     *service.Clips
 	log       *slog.Logger
 	public    string
 	now       func() time.Time
@@ -47,7 +49,7 @@ type Pages struct {
 
 // New returns the pages of a service.
 func New(use *service.Service, o Options) (*Pages, error) {
-	p := &Pages{use: use, log: o.Log, public: o.PublicURL, now: o.Now, sessions: o.Sessions}
+	p := &Pages{use: use, clips: o.Clips, log: o.Log, public: o.PublicURL, now: o.Now, sessions: o.Sessions}
 	var err error
 	if p.assets, err = readAssets(); err != nil {
 		return nil, fmt.Errorf("read the assets of the pages: %w", err)
@@ -95,13 +97,15 @@ func (p *Pages) open(h handler) echo.HandlerFunc {
 		header.Set(echo.HeaderCacheControl, "private, no-cache")
 		header.Set(echo.HeaderVary, "Cookie")
 		v := &visit{Context: c, pages: p}
-		if err := p.enter(v); err != nil {
-			return v.fail(err)
+		err := p.enter(v)
+		if err == nil {
+			v.tag()
+			err = h(v)
 		}
-		if err := h(v); err != nil {
-			return v.fail(err)
+		if err == nil || v.wantsJSON() {
+			return err
 		}
-		return nil
+		return v.fail(err)
 	}
 }
 
@@ -125,7 +129,7 @@ func (p *Pages) enter(v *visit) error {
 func (p *Pages) signedIn(h handler) echo.HandlerFunc {
 	return p.open(func(v *visit) error {
 		if v.session == nil {
-			return v.askToSignIn()
+			return nobody()
 		}
 		return h(v)
 	})

@@ -41,6 +41,12 @@ func screens(t *testing.T, c *company) []screen {
 		{"history", "/rigs/harbour-hall/history", false},
 		{"sheet", "/rigs/harbour-hall/sheet", false},
 		{"me", "/me", false},
+		{"waiting", "/waiting", true},
+		{"offline", "/offline", true},
+		{"record", "/rigs/harbour-hall/record", false},
+		{"clip-done", "/clips/" + c.clip(t, service.ClipDone, "offset 166.8", "offset -33.4"), false},
+		{"clip-refused", "/clips/" + c.clip(t, service.ClipRefused, "refuse no-flashes"), false},
+		{"clip-running", "/clips/" + c.clip(t, service.ClipAnalysing, "hold 10m"), false},
 	}
 }
 

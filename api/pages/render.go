@@ -56,6 +56,7 @@ func readTemplates(a *assets) (templates, error) {
 type frame struct {
 	Session *service.Session
 	Path    string // of the request: where signing in leads back to
+	Shared  bool   // phones keep the page for whoever uses them: it must not say who does
 	Page    any
 }
 
@@ -71,7 +72,7 @@ func (v *visit) show(status int, name string, page any) error {
 	if !ok {
 		return fmt.Errorf("there is no template %q", name)
 	}
-	if err := at.Execute(&out, frame{Session: v.session, Path: v.Request().URL.RequestURI(), Page: page}); err != nil {
+	if err := at.Execute(&out, frame{Session: v.session, Path: v.Request().URL.RequestURI(), Shared: shared[name], Page: page}); err != nil {
 		return fmt.Errorf("page %s: %w", name, err)
 	}
 	return v.HTMLBlob(status, out.Bytes())
@@ -98,11 +99,15 @@ var failures = map[domain.Code]failure{
 	domain.Denied:   {Title: "Not for you to do"},
 	domain.Conflict: {Title: "It clashes with what is there"},
 	domain.Invalid:  {Title: "Something is missing or wrong"},
+	domain.Stale:    {Title: "Somebody was quicker"},
+	domain.TooLarge: {Title: "Too large"},
+	domain.Full:     {Title: "The service has no room"},
 }
 
 var failureStatus = map[domain.Code]int{
 	domain.NotFound: http.StatusNotFound, domain.Denied: http.StatusForbidden, domain.Conflict: http.StatusConflict,
 	domain.Invalid: http.StatusUnprocessableEntity, domain.NoKey: http.StatusUnauthorized,
+	domain.Stale: http.StatusPreconditionFailed, domain.TooLarge: http.StatusRequestEntityTooLarge, domain.Full: http.StatusInsufficientStorage,
 }
 
 func isNoKey(err error) bool {

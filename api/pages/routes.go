@@ -15,8 +15,12 @@ func (r readable) GET(path string, h echo.HandlerFunc) {
 // Register adds the pages to the router of the service.
 func (p *Pages) Register(to *echo.Echo) {
 	e := readable{to}
-	e.GET(assetsPath+":name", p.asset)
+	e.GET(assetsPath+":version/:name", p.asset)
 	e.GET("/manifest.webmanifest", p.manifest)
+	e.GET("/sw.js", p.serviceWorker)
+	e.GET("/waiting", p.open(showWaiting))
+	e.GET("/offline", p.open(showOffline))
+	e.GET("/session", p.signedIn(showSession))
 
 	e.GET("/", p.signedIn(func(v *visit) error { return v.to("/rigs") }))
 	e.GET("/sign-in", p.open(showSignIn))
@@ -39,4 +43,12 @@ func (p *Pages) Register(to *echo.Echo) {
 	e.GET("/measurements/:id", p.signedIn(showTaken))
 	to.POST("/measurements/:id/strike", p.signedIn(strike))
 	to.POST("/measurements/:id/restore", p.signedIn(restore))
+	e.GET("/rigs/:rig/record", p.signedIn(showRecord))
+	to.POST("/rigs/:rig/record", p.signedIn(record))
+	to.POST("/rigs/:rig/record/said", p.signedIn(sayRecord))
+	e.GET("/clips/:clip", p.signedIn(showClip))
+	to.POST("/clips/:clip/accept", p.signedIn(acceptClip))
+	to.POST("/clips/:clip/reject", p.signedIn(changeClip(rejectClip)))
+	to.POST("/clips/:clip/cancel", p.signedIn(changeClip(cancelClip)))
+	to.POST("/clips/:clip/analyse", p.signedIn(changeClip(analyseClip)))
 }

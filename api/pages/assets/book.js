@@ -3,6 +3,7 @@
 
 // A second tap while the first is under way sends nothing.
 document.addEventListener("submit", (event) => {
+  if (event.defaultPrevented) return; // another script takes care of it
   const form = event.target;
   if (form.dataset.sent) {
     event.preventDefault();

@@ -8,11 +8,12 @@ if (form) {
 
   const show = () => {
     const controls = (form.elements.pair.selectedOptions[0]?.dataset.controls ?? "").split(" ");
-    for (const dial of form.querySelectorAll("[data-dial]")) dial.hidden = !controls.includes(dial.dataset.dial);
+    for (const dial of form.querySelectorAll("[data-dial]")) dial.hidden = !controls.includes(dial.dataset.dial) && controls[0] !== "*";
     const dials = document.getElementById("dials");
     if (dials) dials.hidden = ![...dials.querySelectorAll("[data-dial]")].some((d) => !d.hidden);
     form.querySelector("[data-card]").hidden = chosen("method") === "clap";
-    form.querySelector("[data-how-much]").hidden = chosen("heard") === "in-sync";
+    const howMuch = form.querySelector("[data-how-much]");
+    if (howMuch) howMuch.hidden = chosen("heard") === "in-sync";
   };
 
   // Half a frame is as fine as an eye counts; a millisecond as fine as a person types.

@@ -101,6 +101,16 @@ func (b *Browser) Stop(tb testing.TB) {
 	b.stop = nil
 }
 
+// Crash ends a browser as a crash or an empty battery does: it writes nothing more.
+func (b *Browser) Crash(tb testing.TB) {
+	tb.Helper()
+	if err := chromedp.FromContext(b.ctx).Browser.Process().Kill(); err != nil {
+		tb.Fatalf("browsertest: end the browser: %v", err)
+	}
+	_ = b.stop() // it tells of the crash
+	b.stop = nil
+}
+
 const startTime = time.Minute // a browser on a busy machine
 
 func start(ctx context.Context, profile string) (*Browser, error) {

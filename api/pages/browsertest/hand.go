@@ -1,7 +1,9 @@
 package browsertest
 
 import (
+	"strconv"
 	"strings"
+	"time"
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/chromedp"
@@ -48,13 +50,21 @@ func (p *Phone) Tap(what string) {
 // Type puts a text into a field, in place of what is there.
 func (p *Phone) Type(field, text string) {
 	p.tb.Helper()
-	p.do(chromedp.Clear(chromedp.CSS(field)), chromedp.SendKeys(chromedp.CSS(field), text))
+	// What a script or a person put there is no attribute, which is all that chromedp clears.
+	Run(p, chromedp.Evaluate[any]("document.querySelector("+strconv.Quote(field)+").value = ''"))
+	p.do(chromedp.SendKeys(chromedp.CSS(field), text))
 }
 
 // Choose sets a field to a value, as a select or a hidden field has it.
 func (p *Phone) Choose(field, value string) {
 	p.tb.Helper()
 	p.do(chromedp.SetValue(chromedp.CSS(field), value))
+}
+
+// Pick picks a file of this machine for a field.
+func (p *Phone) Pick(field, path string) {
+	p.tb.Helper()
+	p.do(chromedp.SetUploadFiles(chromedp.CSS(field), []string{path}))
 }
 
 // Text returns what is written in an element.
@@ -131,4 +141,30 @@ func (p *Phone) FollowKeys(field, keys string) {
 	p.tb.Helper()
 	p.do(chromedp.Focus(chromedp.CSS(field)))
 	p.follow(chromedp.KeyEvent(keys))
+}
+
+// Within waits until an expression is true on the page, while that changes by
+// itself; a promise is waited for. It fails the test if it never is.
+func (p *Phone) Within(expression string) {
+	p.tb.Helper()
+	for range int(patience / lookEvery) {
+		ctx, cancel := p.patient()
+		ok, err := chromedp.Run(ctx, chromedp.Evaluate[bool]("(async () => !!("+expression+"))()", chromedp.EvalAwaitPromise))
+		cancel()
+		if err == nil && ok { // an error: the page is being left
+			return
+		}
+		time.Sleep(lookEvery)
+	}
+	p.tb.Fatalf("never true: %s\nit shows:\n%s", expression, p.Page())
+}
+
+const lookEvery = 100 * time.Millisecond
+
+// Soon waits until the page says the words.
+func (p *Phone) Soon(words ...string) {
+	p.tb.Helper()
+	for _, w := range words {
+		p.Within("document.body.innerText.replace(/\\s+/g, ' ').toLowerCase().includes(" + strconv.Quote(strings.ToLower(w)) + ")")
+	}
 }

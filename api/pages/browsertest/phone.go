@@ -15,6 +15,7 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/cdproto/serviceworker"
 	"github.com/chromedp/chromedp"
 )
 
@@ -37,6 +38,7 @@ type Phone struct {
 	mu     sync.Mutex
 	faults []string
 	bytes  float64
+	worker serviceworker.RegistrationID
 }
 
 // NewPhone takes a phone out of the box: no cookie, no cache. At the end of the
@@ -92,6 +94,14 @@ func (p *Phone) notice(event any) {
 		p.mu.Lock()
 		p.bytes += e.EncodedDataLength
 		p.mu.Unlock()
+	case *serviceworker.EventWorkerRegistrationUpdated:
+		for _, r := range e.Registrations {
+			if strings.HasPrefix(r.ScopeURL, p.site.URL) && !r.IsDeleted {
+				p.mu.Lock()
+				p.worker = r.RegistrationID
+				p.mu.Unlock()
+			}
+		}
 	case *runtime.EventBindingCalled:
 		if e.Name == breachBinding {
 			p.fault("breach of the policy: %s", e.Payload)

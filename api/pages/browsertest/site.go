@@ -1,6 +1,7 @@
 package browsertest
 
 import (
+	"context"
 	"crypto/ecdsa"
 	"crypto/elliptic"
 	"crypto/rand"
@@ -25,13 +26,28 @@ import (
 type Site struct {
 	URL    string // https://book.test:PORT
 	Use    *service.Service
+	Clips  *service.Clips
 	server *http.Server
+	line   *line
+}
+
+// A Store keeps a book and its recordings.
+type Store interface {
+	service.Store
+	service.ClipStore
+}
+
+// Recordings say where the files of recordings are and what measures them.
+type Recordings struct {
+	Files   service.ClipFiles
+	Uploads string // folder for what comes in bit by bit
+	Analyst service.Analyst
 }
 
 // Serve runs the service on a book, over TLS, until the test ends.
-func Serve(tb testing.TB, store service.Store, now func() time.Time) *Site {
+func Serve(tb testing.TB, store Store, now func() time.Time, recordings Recordings) *Site {
 	tb.Helper()
-	site, listener := newSite(tb, store, now, "https://"+Host)
+	site, listener := newSite(tb, store, now, "https://"+Host, recordings)
 	certificate, err := issue()
 	if err != nil {
 		tb.Fatalf("browsertest: %v", err)
@@ -42,14 +58,14 @@ func Serve(tb testing.TB, store service.Store, now func() time.Time) *Site {
 }
 
 // ServePlain is Serve without TLS, at a number, as the demo runs on one's own machine.
-func ServePlain(tb testing.TB, store service.Store, now func() time.Time) *Site {
+func ServePlain(tb testing.TB, store Store, now func() time.Time, recordings Recordings) *Site {
 	tb.Helper()
-	site, listener := newSite(tb, store, now, "http://127.0.0.1")
+	site, listener := newSite(tb, store, now, "http://127.0.0.1", recordings)
 	go func() { _ = site.server.Serve(listener) }() // it ends with Close
 	return site
 }
 
-func newSite(tb testing.TB, store service.Store, now func() time.Time, base string) (*Site, net.Listener) {
+func newSite(tb testing.TB, store Store, now func() time.Time, base string, recordings Recordings) (*Site, net.Listener) {
 	tb.Helper()
 	log := slog.New(slog.NewTextHandler(tb.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))
 	use, err := service.Open(tb.Context(), service.Options{
@@ -63,8 +79,9 @@ func newSite(tb testing.TB, store service.Store, now func() time.Time, base stri
 		tb.Fatalf("browsertest: %v", err)
 	}
 	_, port, _ := net.SplitHostPort(listener.Addr().String())
-	site := &Site{URL: base + ":" + port, Use: use}
-	handler, err := api.New(use, api.Options{Log: log, PublicURL: site.URL, Now: now})
+	clips := service.NewClips(use, service.ClipOptions{Store: store, Files: recordings.Files, Analyst: recordings.Analyst})
+	site := &Site{URL: base + ":" + port, Use: use, Clips: clips, line: &line{Listener: listener, open: map[net.Conn]bool{}}}
+	handler, err := api.New(use, api.Options{Log: log, PublicURL: site.URL, Now: now, Clips: clips, Uploads: recordings.Uploads})
 	if err != nil {
 		tb.Fatalf("browsertest: %v", err)
 	}
@@ -72,7 +89,23 @@ func newSite(tb testing.TB, store service.Store, now func() time.Time, base stri
 		Handler: handler, ReadHeaderTimeout: time.Minute, ErrorLog: slog.NewLogLogger(slog.DiscardHandler, slog.LevelDebug),
 	}
 	tb.Cleanup(func() { _ = site.server.Close() })
-	return site, listener
+	if recordings.Analyst != nil {
+		work(tb, clips)
+	}
+	return site, site.line
+}
+
+// work analyses recordings until the test ends.
+func work(tb testing.TB, clips *service.Clips) {
+	ctx, stop := context.WithCancel(context.WithoutCancel(tb.Context()))
+	done := make(chan error, 1)
+	go func() { done <- clips.Work(ctx) }()
+	tb.Cleanup(func() {
+		stop()
+		if err := <-done; err != nil {
+			tb.Errorf("browsertest: analyse recordings: %v", err)
+		}
+	})
 }
 
 func secret() (s [32]byte) {
