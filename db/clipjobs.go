@@ -29,6 +29,7 @@ const (
 	rescueAfter = jobTime + 5*time.Minute
 	jobAttempts = 5 // each is free of effect if the one before had one
 	stopTime    = 5 * time.Second
+	takenFor    = 15 * time.Second // from taking a job to saying so in the clip; it takes milliseconds
 )
 
 // clipJob are the arguments of a job: one attempt at the analysis of a clip.

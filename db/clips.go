@@ -191,9 +191,20 @@ func (s *Store) Beat(
 	return tag.RowsAffected() == 1, nil
 }
 
-// Stalled implements service.ClipStore.
+// Stalled implements service.ClipStore. A process that is killed between taking
+// a job and saying so in the clip leaves a clip that waits for a job which the
+// queue takes for running; that goes by the clock of the database.
 func (s *Store) Stalled(ctx context.Context, at time.Time) ([]domain.ClipID, error) {
-	return s.clipIDs(ctx, `SELECT id FROM clips WHERE state = 'analysing' AND beat_at < $1 ORDER BY id`, at)
+	const sql = `
+		SELECT id FROM clips
+		WHERE  state = 'analysing' AND beat_at < $1
+		OR     state = 'queued' AND EXISTS (
+		           SELECT FROM jobs.river_job
+		           WHERE  kind = 'clip' AND args @> jsonb_build_object('clip', clips.id, 'attempt', clips.attempt)
+		           AND    state = 'running' AND attempted_at < now() - make_interval(secs => $2))
+		ORDER BY id`
+
+	return s.clipIDs(ctx, sql, at, takenFor.Seconds())
 }
 
 // Expired implements service.ClipStore.

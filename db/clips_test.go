@@ -139,6 +139,33 @@ func TestTheBeatOfAnAnalysis(t *testing.T) {
 	}
 }
 
+// A process that was killed with a job in hand, before it said so in the clip.
+func TestAJobThatWasTakenAndLeft(t *testing.T) {
+	t.Parallel()
+	s := told(t)
+	c := recorded(1)
+	c.State = service.ClipQueued
+	if err := s.AddClip(t.Context(), c); err != nil {
+		t.Fatal(err)
+	}
+	for _, step := range []struct {
+		name, sql string
+		want      int
+	}{
+		{"waiting", `UPDATE jobs.river_job SET attempted_at = NULL`, 0},
+		{"just taken", `UPDATE jobs.river_job SET state = 'running', attempt = 1, attempted_at = now()`, 0},
+		{"left", `UPDATE jobs.river_job SET attempted_at = now() - interval '1 minute'`, 1},
+		{"an attempt that is over", `UPDATE clips SET attempt = attempt + 1`, 0},
+	} {
+		if err := s.Exec(t.Context(), step.sql); err != nil {
+			t.Fatal(err)
+		}
+		if stalled, err := s.Stalled(t.Context(), at(0)); err != nil || len(stalled) != step.want {
+			t.Errorf("%s: %v %v, want %d", step.name, stalled, err, step.want)
+		}
+	}
+}
+
 // TestJobsRunOnceAndAtTheirHost: two processes of one host and one of another
 // share the work of one, and only of that.
 func TestJobsRunOnceAndAtTheirHost(t *testing.T) {

@@ -26,3 +26,9 @@ func (s *Store) CountJobs(ctx context.Context) (n int, err error) {
 	err = s.pool.QueryRow(ctx, `SELECT count(*) FROM jobs.river_job`).Scan(&n)
 	return n, err
 }
+
+// Exec changes what no method does, such as the queue of a process that was killed.
+func (s *Store) Exec(ctx context.Context, sql string, args ...any) error {
+	_, err := s.pool.Exec(ctx, sql, args...)
+	return err
+}

@@ -61,7 +61,8 @@ type ClipStore interface {
 	// is still wanted. The row version stays.
 	Beat(ctx context.Context, id domain.ClipID, attempt int, at time.Time, progress float64, estimateS *float64) (bool, error)
 
-	// Stalled returns the clips whose analysis was last heard of before at.
+	// Stalled returns the clips whose analysis was last heard of before at, or
+	// whose job was taken a while ago and nothing heard of since.
 	Stalled(ctx context.Context, at time.Time) ([]domain.ClipID, error)
 
 	// Expired returns the clips of a host whose files are there and are not to

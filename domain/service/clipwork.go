@@ -178,7 +178,8 @@ func (c *Clips) revive(ctx context.Context, silentSince time.Time) error {
 	stalled, err := c.Store.Stalled(ctx, silentSince)
 	for _, id := range stalled {
 		_, failed := c.Store.ChangeClip(ctx, id, func(clip *Clip) error {
-			if clip.State != ClipAnalysing || !clip.BeatAt.Before(silentSince) {
+			silent := clip.State == ClipAnalysing && clip.BeatAt.Before(silentSince)
+			if !silent && clip.State != ClipQueued {
 				return errUnwanted
 			}
 			clip.queue(c.service.now())
