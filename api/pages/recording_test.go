@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"delaybook/api/pages/browsertest"
+	"delaybook/domain/service"
 
 	"github.com/chromedp/chromedp"
 )
@@ -106,6 +107,49 @@ func TestAnInterruptedUploadGoesOn(t *testing.T) {
 		t.Errorf("it became %s, want %s", got, at)
 	}
 	phone.Open(at)
+	phone.Soon("Sound early 5 frames (166.8 ms)")
+}
+
+// A recording that is too large to be kept is picked again, and goes on too.
+func TestALargeRecordingIsPickedAgain(t *testing.T) {
+	t.Parallel()
+	c := newCompany(t)
+	phone := c.joined(t, "Sam")
+	path := scriptFile(t, "offset 166.8", strings.Repeat("-", 3_000_000))
+	c.Slow(300_000)
+	phone.Open("/rigs/red-van.harbour-hall/record")
+	phone.Within(`document.querySelector("[aria-live]")`)
+	browsertest.Run(phone, chromedp.Evaluate[any](`navigator.storage.estimate = async () => ({ quota: 2_000_000, usage: 0 }); undefined`))
+	phone.Pick("#file", path)
+	phone.Tap(`input[name=changed][value=yes]`)
+	phone.Tap(browsertest.Named("Send it"))
+	phone.Within(item(`i.sent > 200_000 && !i.file`))
+	address := browsertest.Run(phone, chromedp.Evaluate[string]("(async () => ("+item(`i.upload`)+"))()", chromedp.EvalAwaitPromise))
+	phone.Offline()
+	phone.Soon("Kept on this phone", "too large to be kept")
+	phone.Open("/waiting")
+	phone.Soon("pick it again")
+	lookAt(phone, "waiting-pick-again")
+	c.Slow(0)
+	phone.Online()
+	phone.Follow(browsertest.Named("Pick it again"))
+	phone.Within(`document.querySelector("[name=changed]:checked")`) // filled in as it was
+	phone.Pick("#file", path)
+	phone.Tap(browsertest.Named("Send it"))
+	phone.Soon("Sound early 5 frames (166.8 ms)")
+	if got, want := phone.Path(), "/clips/"+address[strings.LastIndex(address, "/")+1:]; got != want {
+		t.Errorf("it became %s, want %s", got, want)
+	}
+}
+
+// Where events do not come through, the page asks.
+func TestAnAnalysisIsFollowedWithoutEvents(t *testing.T) {
+	t.Parallel()
+	c := newCompany(t)
+	phone := c.joined(t, "Sam")
+	phone.Block("/v1/clips/*/events")
+	phone.Open("/clips/" + c.clip(t, service.ClipAnalysing, "offset 166.8", "hold 4s"))
+	phone.Soon("It is being analysed")
 	phone.Soon("Sound early 5 frames (166.8 ms)")
 }
 

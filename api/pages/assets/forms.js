@@ -114,8 +114,6 @@ function renew(form) {
   form.elements.taken_at.value = "";
 }
 
-const said = (fields) => JSON.stringify(fields.filter(([name]) => name !== "taken_at"));
-
 // sentBefore finds what was stored from this form before somebody came back to
 // it, and asks what is meant. It returns whether to go on.
 async function sentBefore(state) {
@@ -126,7 +124,7 @@ async function sentBefore(state) {
     state.id = before.id;
     return true;
   }
-  if (said(before.fields) !== said(entries(form))) {
+  if (queue.said(before.fields) !== queue.said(entries(form))) {
     const answer = await ask("Stored before", `From this form ${before.words} was stored. To put that right, look at it and strike it.`,
       [["see", "Look at it"], ["another", "Store this as another one"]]);
     if (answer === "another") {
@@ -149,7 +147,7 @@ async function take(state) {
   takenAt.value ||= now();
   if (!state.id && !(await sentBefore(state))) return false;
   if (state.id) {
-    const item = await queue.mend(state.id, { fields: entries(form), words: words(form) });
+    const item = await queue.mend(state.id, { fields: entries(form), words: words(form), file });
     if (!item) {
       tell(says, "It is on its way already", ["Look at what waits to see what becomes of it."], toWaiting());
       return false;
@@ -184,7 +182,7 @@ async function handOver(id, file) {
 // answer of the service when it comes.
 async function follow(state) {
   const { id, says, form } = state;
-  const typed = said(entries(form));
+  const typed = queue.said(entries(form));
   const late = Date.now() + patience;
   let free = false; // the form, for the next measurement
   let over = false;
@@ -210,7 +208,7 @@ async function follow(state) {
       if (item.kind !== "measurement") return;
       free = true;
       state.id = undefined;
-      if (said(entries(form)) === typed) form.reset(); // else somebody types the next one already
+      if (queue.said(entries(form)) === typed) form.reset(); // else somebody types the next one already
       renew(form);
       form.dispatchEvent(new Event("change"));
     }

@@ -70,11 +70,19 @@ export async function update(id, fields) {
 // mend puts what a person filled in anew in place of what was refused or waits,
 // at its old place and under its old identifier: should it have arrived
 // before, the service says so instead of counting it twice.
-export const mend = (id, { fields, words }) => change("items", id, (old) => {
+// An upload that was begun goes on if all of it is as it was.
+export const mend = (id, { fields, words, file }) => change("items", id, (old) => {
   if (old.state !== refused && old.state !== waiting) return undefined;
   const kept = old.fields.filter(([name]) => name === "taken_at"); // it was measured when it was
-  return { ...old, fields: [...fields.filter(([name]) => name !== "taken_at"), ...kept], words, state: waiting, problem: undefined, upload: undefined, tries: 0, notBefore: 0 };
+  const goesOn = said(fields) === said(old.fields) && (!file || file.name === old.fileName && file.size === old.fileSize);
+  return {
+    ...old, fields: [...fields.filter(([name]) => name !== "taken_at"), ...kept], words, state: waiting, problem: undefined,
+    upload: goesOn ? old.upload : undefined, tries: 0, notBefore: 0,
+  };
 }).then((item) => { changed(); return item; });
+
+// said is what fields say, to compare it: not when it was.
+export const said = (fields) => JSON.stringify(fields.filter(([name]) => name !== "taken_at").sort());
 
 // again lets a refused item be sent as it is.
 export const again = (id) => update(id, { state: waiting, problem: undefined, tries: 0, notBefore: 0 });

@@ -15,7 +15,7 @@ async function show() {
   const all = await queue.items();
   const mine = all.filter((item) => same(item.by, person));
   const open = mine.filter((item) => item.state !== queue.sent);
-  status.replaceChildren(...standing(open, person));
+  put(status, standing(open, person));
   const held = new Set();
   const cards = [];
   for (const item of open) {
@@ -24,7 +24,14 @@ async function show() {
   }
   const done = mine.filter((item) => item.state === queue.sent).reverse();
   const heading = done.length > 0 ? [element("h2", null, "Sent in the last day")] : [];
-  at.replaceChildren(...cards, ...others(all, person), ...heading, ...done.map(sentLine), await room());
+  put(at, [...cards, ...others(all, person), ...heading, ...done.map(sentLine), await room()]);
+}
+
+// put shows elements in place of what is there, unless that is the same: a button
+// must not go from under a finger, nor lose the focus.
+function put(place, elements) {
+  const next = element("div", null, ...elements);
+  if (next.innerHTML !== place.innerHTML) place.replaceChildren(...next.childNodes);
 }
 
 // standing says whether anything stands in the way of what waits.
@@ -46,7 +53,7 @@ function standing(open, person) {
 
 function card(item, held) {
   const title = item.kind === "clip" ? `Recording ${item.fileName}` : item.words || "Measurement";
-  return element("article", { className: `card item ${item.state}` },
+  return element("article", { id: `item-${item.id}`, className: `card item ${item.state}` },
     element("h2", null, title),
     element("p", { className: "hint" }, `${item.rigName}, ${moment(item.at)}${item.kind === "clip" && item.words ? `, ${item.words}` : ""}`),
     ...stands(item, held), element("div", { className: "choices" }, ...choices(item)));

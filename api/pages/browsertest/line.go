@@ -112,3 +112,11 @@ func (p *Phone) know(offline bool) {
 		Offline: offline, DownloadThroughput: unbounded, UploadThroughput: unbounded,
 	})
 }
+
+// Block lets no request of the phone's pages to a path through; * stands for anything.
+func (p *Phone) Block(path string) {
+	p.tb.Helper()
+	call(p, network.SetBlockedURLs, network.SetBlockedURLsParams{
+		URLPatterns: []*network.BlockPattern{{URLPattern: "*://*:*" + path, Block: true}},
+	})
+}
