@@ -42,7 +42,7 @@ type Onset struct {
 	AtS     float64 `json:"at_s"`     // on the axis of the recording
 	LevelDB float64 `json:"level_db"` // of its loudest ms, differenced; 0 is full scale
 	RiseDB  float64 `json:"rise_db"`  // above what was heard before it
-}
+} //	@name	Onset
 
 // Find returns the loudest sudden sounds of a recording, at most so many, in
 // order of time, and the channel in which they stand out most. There may be none.
