@@ -50,4 +50,6 @@ func (p *Pages) Register(to *echo.Echo) {
 	to.POST("/clips/:clip/reject", p.signedIn(changeClip(rejectClip)))
 	to.POST("/clips/:clip/cancel", p.signedIn(changeClip(cancelClip)))
 	to.POST("/clips/:clip/analyse", p.signedIn(changeClip(analyseClip)))
+	e.GET("/clips/:clip/step", p.signedIn(showStep))
+	to.POST("/clips/:clip/step", p.signedIn(step))
 }
