@@ -47,6 +47,7 @@ func screens(t *testing.T, c *company) []screen {
 		{"clip-done", "/clips/" + c.clip(t, service.ClipDone, "offset 166.8", "offset -33.4"), false},
 		{"clip-refused", "/clips/" + c.clip(t, service.ClipRefused, "refuse no-flashes"), false},
 		{"clip-running", "/clips/" + c.clip(t, service.ClipAnalysing, "hold 10m"), false},
+		{"quiet", "/rigs/harbour-hall/quiet", false},
 		{"step", step + "?read=0.135135.on", false},
 	}
 }

@@ -2,7 +2,8 @@
 // service makes the page of the next frame, and its parts are put in place when
 // its image is here. Without this script the same links do the same.
 
-const parts = ["#step", "nav[aria-labelledby=which]", "[data-reads]"];
+// What is within these changes from frame to frame; they stay themselves, so that a screen reader says what is new in them.
+const parts = [".moves", ".falls", ".meets", ".read", "nav[aria-labelledby=which]", "[data-reads]"];
 const keys = { ArrowLeft: "back", ArrowRight: "on" };
 let latest = 0; // of the moves that were begun
 
@@ -46,6 +47,7 @@ function put(next, key) {
     const to = document.querySelector(part);
     if (from && to) to.replaceChildren(...from.childNodes);
   }
+  for (const name of ["src", "alt"]) document.querySelector(".still").setAttribute(name, next.querySelector(".still").getAttribute(name));
   const step = document.getElementById("step");
   step.dataset.ahead = next.getElementById("step").dataset.ahead;
   step.removeAttribute("aria-busy");
