@@ -62,11 +62,14 @@ func (f *Folder) KeepMade(id domain.ClipID, folder string, files map[string][]by
 			return explain(err)
 		}
 	}
-	err = os.Rename(making, filepath.Join(f.made(id), folder))
-	if err != nil && !errors.Is(err, fs.ErrExist) {
+	switch err := os.Rename(making, filepath.Join(f.made(id), folder)); {
+	case err == nil:
+		return f.thin(id, most)
+	case errors.Is(err, fs.ErrExist):
+		return nil
+	default:
 		return explain(err)
 	}
-	return f.thin(id, most)
 }
 
 // thin deletes the oldest folders of what was made of a clip.

@@ -20,6 +20,7 @@ const (
 	windowTicks  = TicksPerS
 	mostInWindow = 300 // frames
 	mostAtOnce   = 120 // of one call of a Viewer
+	furthest     = 4   // windows without a frame that are passed over: what a file says of its length may be anything
 	mostMade     = 48  // folders beside a clip: three quarters of a minute, some 100 MB at most
 	stillTime    = 2 * time.Minute
 	widthStep    = 160
@@ -57,10 +58,14 @@ func lastTick(heard Hearing) int64 { return int64(heard.DurationS*TicksPerS) + w
 // times returns the time stamps of at most n frames from one instant to another, both included.
 func (c *Clips) times(ctx context.Context, clip *Clip, heard Hearing, from, to int64, n, width int) ([]int64, error) {
 	var out []int64
-	for w := floor(from, windowTicks); len(out) < n && w*windowTicks <= to; w++ {
+	empty := int64(0)
+	for w := floor(from, windowTicks); len(out) < n && w*windowTicks <= to && empty < furthest; w++ {
 		times, err := c.window(ctx, clip, heard, w, width)
 		if err != nil {
 			return nil, err
+		}
+		if empty++; len(times) > 0 {
+			empty = 0
 		}
 		for _, t := range times {
 			if t >= from && t <= to && len(out) < n {
@@ -85,7 +90,6 @@ func (c *Clips) StillsAround(ctx context.Context, r Request, id string, at int64
 		return nil, 0, err
 	}
 	at = min(max(at, 0), lastTick(heard))
-	const furthest = 4 // seconds without a picture that are looked over
 	for w := floor(at, windowTicks); len(times) <= reach && w >= max(floor(at, windowTicks)-furthest, -1); w-- {
 		before, err := c.times(ctx, clip, heard, w*windowTicks, min((w+1)*windowTicks-1, at), mostInWindow, width)
 		if err != nil {

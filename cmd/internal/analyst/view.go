@@ -46,6 +46,9 @@ func (a *Analyst) Listen(ctx context.Context, file string) (service.Hearing, err
 	if info.Video != nil {
 		heard.FPS = info.Video.NominalFPS
 	}
+	if len(info.Sounds) == 0 {
+		return heard, nil
+	}
 	decoded, err := a.decoder.Decode(ctx, file, decoder.DecodeOptions{MaxSeconds: listenS, SoundOnly: true}, nil)
 	if err != nil {
 		return service.Hearing{}, shown(err)
