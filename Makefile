@@ -26,6 +26,7 @@ run: ## Serve your own book on an embedded database
 screenshots: ## A picture of every page in light and dark, into screenshots/
 	@.ci/setup
 	SCREENSHOTS=$(CURDIR)/screenshots go test -count=1 -run='TestEveryPageInLightAndDark|TestPagesFitOtherScreens|TestAnEditorLetsSomebodyInAndOut' ./api/pages
+	SCREENSHOTS=$(CURDIR)/screenshots go test -count=1 ./cmd/internal/pagestest
 
 test: ## All tests, with the race detector and in random order
 	@.ci/setup
