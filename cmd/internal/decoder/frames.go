@@ -54,8 +54,8 @@ func (d *Decoder) Frames(ctx context.Context, file string, fromS float64, n, wid
 }
 
 const (
-	jumpFromS  = 3.0 // before it a jump gains little
-	jumpAheadS = 1.0 // how far ahead of what is wanted, for files whose first pictures after a jump are broken
+	jumpFromS  = 3.0  // before it a jump gains little
+	jumpAheadS = 0.25 // how far ahead of what is wanted, for files whose first pictures after a jump are broken
 	// Half a unit of the time stamps, because they are compared after rounding.
 	slack = 1.0 / 180000
 )
