@@ -2,15 +2,22 @@ package pages_test
 
 import (
 	"slices"
+	"strings"
 	"testing"
 
 	"delaybook/api/pages/browsertest"
 	"delaybook/domain/service"
+
+	"github.com/chromedp/chromedp"
 )
 
-// fillQuiet fills the form in: the lectern against the hand-held microphone.
-func fillQuiet(phone *browsertest.Phone, files ...string) {
+// fillQuiet fills the form in: the lectern against the hand-held microphone. script
+// says whether the page's is to be waited for.
+func fillQuiet(phone *browsertest.Phone, script bool, files ...string) {
 	phone.Open("/rigs/red-van.harbour-hall/quiet")
+	if script {
+		phone.Within(`document.querySelector("[aria-live]")`)
+	}
 	for i, file := range files {
 		phone.Pick([]string{"#file", "#file2"}[i], file)
 	}
@@ -29,9 +36,8 @@ func TestAQuietCheckTakesTwoFiles(t *testing.T) {
 	before := len(c.measurements(t, "harbour-hall"))
 	phone := c.joined(t, "Sam")
 	phone.Open("/rigs/red-van.harbour-hall/quiet")
-	phone.Within(`document.querySelector("[aria-live]")`)
 	phone.Want("nothing is played into the room", "The first track is", "the camera's microphone, say")
-	fillQuiet(phone, scriptFile(t, "offset 3.4", "hold 1s"), scriptFile(t, "the second"))
+	fillQuiet(phone, true, scriptFile(t, "offset 3.4", "hold 1s"), scriptFile(t, "the second"))
 	phone.Within(`document.querySelector("[data-dial=pa-delay]").hidden`)
 	phone.CheckAccess()
 	phone.CheckWidth()
@@ -52,6 +58,30 @@ func TestAQuietCheckTakesTwoFiles(t *testing.T) {
 	}
 }
 
+// The network breaks within the second file: it goes on there, and nothing of the
+// first is sent again.
+func TestASecondTrackThatWasInterruptedGoesOn(t *testing.T) {
+	t.Parallel()
+	c := newCompany(t)
+	phone := c.joined(t, "Sam")
+	fillQuiet(phone, true, scriptFile(t, "offset 3.4"), scriptFile(t, strings.Repeat("-", 3_000_000)))
+	c.Slow(300_000)
+	phone.Tap(browsertest.Named("Send it"))
+	phone.Within(item(`i.clip && i.sent > 200_000`))
+	phone.Offline()
+	phone.Within(item(`i.tries > 0`))
+	first := browsertest.Run(phone, chromedp.Evaluate[string]("(async () => ("+item(`i.clip`)+"))()", chromedp.EvalAwaitPromise))
+	c.Slow(0)
+	phone.Online()
+	phone.Within(item(`i.state === "sent"`))
+	phone.Open(strings.TrimPrefix(first, "/v1"))
+	phone.Soon("Hand is late: it comes 3.4 ms after lectern")
+	clips, err := c.Clips.OfRig(t.Context(), c.editor(t), "harbour-hall")
+	if err != nil || len(clips) != 1 || len(clips[0].Files) != 2 || clips[0].Files[1].Size != 3_000_000 {
+		t.Errorf("clips: %+v %v", clips, err)
+	}
+}
+
 // One file with two channels, by a plain form; what is missing is said first.
 func TestAQuietCheckWithoutScripts(t *testing.T) {
 	t.Parallel()
@@ -64,7 +94,7 @@ func TestAQuietCheckWithoutScripts(t *testing.T) {
 	phone.Want("Pick the recording", "Say which sound the first track is", "Say whether anything was switched off")
 	phone.CheckAccess()
 	phone.Scripts(false)
-	fillQuiet(phone, scriptFile(t, "refuse tonal"))
+	fillQuiet(phone, false, scriptFile(t, "refuse tonal"))
 	phone.Choose("#second", "hand")
 	phone.Follow(browsertest.Named("Send it"))
 	phone.Scripts(true)
@@ -75,7 +105,7 @@ func TestAQuietCheckThatGivesNoNumberSaysWhatToTry(t *testing.T) {
 	t.Parallel()
 	c := newCompany(t)
 	phone := c.joined(t, "Sam")
-	fillQuiet(phone, scriptFile(t, "refuse tonal"))
+	fillQuiet(phone, true, scriptFile(t, "refuse tonal"))
 	phone.Tap(browsertest.Named("Send it"))
 	phone.Soon("No number", "Film the card", "Record it again")
 	if page := phone.Page(); contains(page, "Step it by eye") {
@@ -91,7 +121,7 @@ func TestAQuietCheckTellsOfThePicture(t *testing.T) {
 	t.Parallel()
 	c := newCompany(t)
 	phone := c.joined(t, "Sam")
-	fillQuiet(phone, scriptFile(t, "offset -24"))
+	fillQuiet(phone, true, scriptFile(t, "offset -24"))
 	phone.Tap(browsertest.Named("Send it"))
 	phone.Soon("Lectern is late")
 	phone.Follow(browsertest.Named("Accept"))
