@@ -74,7 +74,7 @@ func TestFramesAreListedAndShown(t *testing.T) {
 
 func TestFramesAreRefused(t *testing.T) {
 	t.Parallel()
-	s, _, tech, id := newCinema(t)
+	s, f, tech, id := newCinema(t)
 	s.unwatched()
 	frames := "/v1/clips/" + id + "/frames"
 	for query, field := range map[string]string{
@@ -82,8 +82,13 @@ func TestFramesAreRefused(t *testing.T) {
 	} {
 		s.get(tech, frames+query).refuses(http.StatusUnprocessableEntity, field, "")
 	}
-	for _, name := range []string{"/72001.jpg", "/900000000.jpg", "/-9000000000.jpg", "/x.jpg", "/72000"} {
+	s.get(tech, frames+"/72001.jpg").want(http.StatusNotFound)
+	asked := f.asked.Load()
+	for _, name := range []string{"/900000000.jpg", "/-9000000000.jpg", "/x.jpg", "/72000"} {
 		s.get(tech, frames+name).want(http.StatusNotFound)
+	}
+	if f.asked.Load() != asked {
+		t.Error("frames that can not be there were decoded")
 	}
 	s.get(tech, frames+"/72000.jpg?width=1").want(http.StatusUnprocessableEntity)
 	other := s.key("tech", "blue-van")

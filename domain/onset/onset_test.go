@@ -71,6 +71,35 @@ func TestClapsAreFoundWhereTheyWere(t *testing.T) {
 	}
 }
 
+// A tone of half the rate whose amplitude grows from 0 within 4 ms and dies away:
+// differenced it has twice that amplitude, half of which is reached after 2 ms.
+func TestTheInstantIsAtHalfOfThePeak(t *testing.T) {
+	t.Parallel()
+	x := room(2, 1e-4, 1)
+	const start, rise = rate, 4 * rate / 1000
+	for i := range 20 * rate / 1000 {
+		a := 0.4 * math.Min(1, float64(i)/rise) * math.Exp(-math.Max(0, float64(i-rise))/200)
+		x[start+i] += float32(a * float64(1-2*(i%2)))
+	}
+	_, found := onset.Find([]recording.Sound{{Rate: rate, Channels: [][]float32{x}}}, 1)
+	if len(found) != 1 || math.Abs(found[0].AtS-1.002) > 0.05e-3 { // two samples: noise and the odd one of the tone
+		t.Errorf("found %+v, want 1.002", found)
+	}
+}
+
+func TestTheClearestChannelIsHeard(t *testing.T) {
+	t.Parallel()
+	far, near := room(2, 0.01, 1), room(2, 0.001, 2)
+	clap(far, 1.01, 0.3, 3)
+	clap(near, 1, 0.3, 3)
+	for i, channels := range [][][]float32{{near, far}, {far, near}} {
+		track, found := onset.Find([]recording.Sound{{Rate: rate, Channels: channels}}, 9)
+		if track.Channel != i || len(found) != 1 || math.Abs(found[0].AtS-1) > 1e-3 {
+			t.Errorf("order %d: channel %d, %+v", i, track.Channel, found)
+		}
+	}
+}
+
 func TestTheLoudestAreKept(t *testing.T) {
 	t.Parallel()
 	_, found := onset.Find([]recording.Sound{{Rate: rate, Channels: [][]float32{claps(3)}}}, 2)
