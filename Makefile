@@ -27,6 +27,7 @@ bin: ## Build the programs into bin, where each finds the other
 screenshots: ## A picture of every page in light and dark, into screenshots/
 	@.ci/setup
 	SCREENSHOTS=$(CURDIR)/screenshots go test -count=1 -run='TestEveryPageInLightAndDark|TestPagesFitOtherScreens|TestAnEditorLetsSomebodyInAndOut' ./api/pages
+	SCREENSHOTS=$(CURDIR)/screenshots go test -count=1 ./cmd/internal/pagestest
 
 test: ## All tests, with the race detector and in random order
 	@.ci/setup

@@ -50,6 +50,10 @@ var kinds = map[domain.Code]problemKind{
 		http.StatusNotFound, "There is no such thing",
 		"Check the name. A key also finds nothing that its crew may not see.",
 	},
+	domain.Gone: {
+		http.StatusGone, "It is deleted",
+		"It was here and is not any more, as was announced. Send it again if you need it.",
+	},
 	domain.Conflict: {
 		http.StatusConflict, "The request clashes with what is there",
 		"Read what is there, then choose another name or leave the request.",

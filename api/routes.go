@@ -149,6 +149,8 @@ func (s *server) clipRoutes(v1 keyed) {
 	v1.DELETE("/clips/:clip", s.deleteClip)
 	v1.GET("/clips/:clip/events", s.followClip)
 	v1.GET("/clips/:clip/plot.svg", s.showClipPlot)
+	v1.GET("/clips/:clip/frames", s.listClipFrames)
+	v1.GET("/clips/:clip/frames/:frame", s.showClipFrame)
 	v1.PUT("/clips/:clip/accept", s.acceptClip)
 	v1.PUT("/clips/:clip/reject", s.rejectClip)
 	v1.PUT("/clips/:clip/cancel", s.cancelClip)

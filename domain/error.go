@@ -13,6 +13,7 @@ const (
 	Malformed  Code = "malformed"   // the request could not be read at all
 	Invalid    Code = "invalid"     // well-formed but wrong: "fields" says where and what to send
 	NotFound   Code = "not-found"   // no such thing, or none that the caller may know of
+	Gone       Code = "gone"        // it was here and was deleted, as was announced
 	Conflict   Code = "conflict"    // it clashes with what is stored or under way
 	Stale      Code = "stale"       // the caller's copy is not the latest
 	NeedsMatch Code = "needs-match" // the write must say which copy it changes

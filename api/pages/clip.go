@@ -148,7 +148,7 @@ func viewSegment(c *service.Clip, i int, rigRate timebase.Rate) segmentView {
 		Give: fmt.Sprintf("%.1f ms", (s.This95[1]-s.This95[0])/2),
 	}
 	if c.Result.Method == recording.ByTracks {
-		view.Words = sentence(s.Said)
+		view.Words = tracksWords(c, s)
 	}
 	if len(c.Result.Segments) == 1 && c.Ask.Picture != "" {
 		view.Pair = c.Ask.Picture + " " + c.Ask.Sound + " " + c.Ask.ReadAt

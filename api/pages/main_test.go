@@ -62,7 +62,7 @@ func recordings(t *testing.T) browsertest.Recordings {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return browsertest.Recordings{Files: files, Uploads: files.Uploads(), Analyst: scripted{}}
+	return browsertest.Recordings{Files: files, Uploads: files.Uploads(), Analyst: scripted{}, Viewer: scripted{}}
 }
 
 // editor is a request of the lead technician of the red van.

@@ -138,6 +138,7 @@ type takenPage struct {
 	Who       string
 	MayStrike bool
 	MayDial   bool
+	Pictures  []pictureLine // of two sounds: what it changed for the pictures
 }
 
 // Moveless reports whether nothing is to be set.
@@ -161,6 +162,11 @@ func showTaken(v *visit) error {
 	}
 	if taken.Check != nil && m.Struck == nil {
 		page.Check = checkWords(taken.Check)
+	}
+	if m.FirstSig == domain.Sound && m.SecondSig == domain.Sound && m.Struck == nil {
+		if page.Pictures, err = v.picturesOf(m); err != nil {
+			return err
+		}
 	}
 	page.MayStrike = v.pages.use.MayStrike(ctx, r, m.ID.String()) == nil
 	return v.show(http.StatusOK, "taken", page)

@@ -25,6 +25,7 @@ func screens(t *testing.T, c *company) []screen {
 	if err != nil {
 		t.Fatal(err)
 	}
+	_, step := c.clapped(t, "clap 1.35", "clap 3.0")
 	return []screen{
 		{"sign-in", "/sign-in", true},
 		{"join", "/join?link=" + link.Text, true},
@@ -47,6 +48,8 @@ func screens(t *testing.T, c *company) []screen {
 		{"clip-done", "/clips/" + c.clip(t, service.ClipDone, "offset 166.8", "offset -33.4"), false},
 		{"clip-refused", "/clips/" + c.clip(t, service.ClipRefused, "refuse no-flashes"), false},
 		{"clip-running", "/clips/" + c.clip(t, service.ClipAnalysing, "hold 10m"), false},
+		{"quiet", "/rigs/harbour-hall/quiet", false},
+		{"step", step + "?read=0.135135.on", false},
 	}
 }
 

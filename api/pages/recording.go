@@ -30,6 +30,8 @@ type clipLine struct {
 	Name string
 	At   time.Time
 	Text string
+
+	Method string
 }
 
 // clipStates say how a recording stands.
@@ -53,7 +55,7 @@ func (v *visit) recordPage() (*recordPage, error) {
 	}
 	const shown = 20
 	for _, c := range clips[:min(len(clips), shown)] {
-		page.Clips = append(page.Clips, clipLine{ID: c.ID.String(), Name: clipName(c), At: c.CreatedAt, Text: clipStates[c.State]})
+		page.Clips = append(page.Clips, clipLine{ID: c.ID.String(), Name: clipName(c), At: c.CreatedAt, Text: clipStates[c.State], Method: c.Ask.Method})
 	}
 	return page, nil
 }
@@ -196,7 +198,7 @@ func clipFields(in service.NewClip) map[string]string {
 		settings = append(settings, s.Control+"="+s.Value)
 	}
 	all := map[string]string{
-		"method": in.Method, "picture": in.Picture, "sound": in.Sound, "read_at": in.ReadAt, "card_source": in.CardSource,
+		"method": in.Method, "picture": in.Picture, "sound": in.Sound, "first": in.First, "second": in.Second, "read_at": in.ReadAt, "card_source": in.CardSource,
 		"settings": strings.Join(settings, ", "), "power_up": in.PowerUp, "taken_at": in.TakenAt, "revision": strconv.Itoa(*in.Revision), "note": in.Note,
 	}
 	for name, value := range all {
@@ -207,20 +209,26 @@ func clipFields(in service.NewClip) map[string]string {
 	return all
 }
 
-func (v *visit) addClip(rig string, in service.NewClip, file *multipart.FileHeader) (clip service.ClipView, err error) {
+func (v *visit) addClip(rig string, in service.NewClip, files ...*multipart.FileHeader) (clip service.ClipView, err error) {
 	ctx := v.Request().Context()
 	upload, err := v.pages.clips.Upload(ctx, v.request(), rig)
 	if err != nil {
 		return clip, err
 	}
 	defer func() { err = errors.Join(err, upload.Close()) }()
-	data, err := file.Open()
-	if err != nil {
-		return clip, fmt.Errorf("open a recording that was sent: %w", err)
-	}
-	defer func() { _ = data.Close() }() // it was only read
-	if err := upload.Add(file.Filename, data); err != nil {
-		return clip, err
+	for _, file := range files {
+		if err := addFile(upload, file); err != nil {
+			return clip, err
+		}
 	}
 	return v.pages.clips.Add(ctx, v.request(), rig, in, upload)
+}
+
+func addFile(upload *service.ClipUpload, file *multipart.FileHeader) error {
+	data, err := file.Open()
+	if err != nil {
+		return fmt.Errorf("open a recording that was sent: %w", err)
+	}
+	defer func() { _ = data.Close() }() // it was only read
+	return upload.Add(file.Filename, data)
 }

@@ -96,6 +96,7 @@ type failure struct {
 
 var failures = map[domain.Code]failure{
 	domain.NotFound: {Title: "Not here"},
+	domain.Gone:     {Title: "Deleted"},
 	domain.Denied:   {Title: "Not for you to do"},
 	domain.Conflict: {Title: "It clashes with what is there"},
 	domain.Invalid:  {Title: "Something is missing or wrong"},
@@ -105,7 +106,7 @@ var failures = map[domain.Code]failure{
 }
 
 var failureStatus = map[domain.Code]int{
-	domain.NotFound: http.StatusNotFound, domain.Denied: http.StatusForbidden, domain.Conflict: http.StatusConflict,
+	domain.NotFound: http.StatusNotFound, domain.Gone: http.StatusGone, domain.Denied: http.StatusForbidden, domain.Conflict: http.StatusConflict,
 	domain.Invalid: http.StatusUnprocessableEntity, domain.NoKey: http.StatusUnauthorized,
 	domain.Stale: http.StatusPreconditionFailed, domain.TooLarge: http.StatusRequestEntityTooLarge, domain.Full: http.StatusInsufficientStorage,
 }

@@ -71,7 +71,7 @@ func (p *program) openClips(use *service.Service, f *clipFlags, data string, sto
 	}
 	a := p.analyst(f.decoder, filepath.Join(data, "decoder"))
 	clips := service.NewClips(use, service.ClipOptions{
-		Store: store, Files: files, Analyst: a, Keep: f.keep, MostBytes: f.most << 20,
+		Store: store, Files: files, Analyst: a, Viewer: a, Keep: f.keep, MostBytes: f.most << 20,
 	})
 	return &clipService{clips, files.Uploads(), a}, nil
 }

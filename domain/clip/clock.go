@@ -40,6 +40,19 @@ func clockOf(pts []float64) frameClock {
 	return c
 }
 
+// FramePeriod says how long a frame lasts in a recording, by the time stamps of
+// some that follow each other, and which customary rate that is. ok is false
+// where they are stamped unevenly, as phones do, or the rate is none of those;
+// periodS is 0 for fewer than two stamps.
+func FramePeriod(pts []float64) (periodS float64, rate timebase.Rate, ok bool) {
+	if len(pts) < 2 {
+		return 0, rate, false
+	}
+	clock := clockOf(pts)
+	rate, ok = clock.customary()
+	return clock.periodS, rate, ok && !clock.varies
+}
+
 // customary are the rates a recording is likely to have.
 var customary = [][2]int64{
 	{24000, 1001},
@@ -61,13 +74,20 @@ var customary = [][2]int64{
 // rate names the frame rate: the exact fraction if the period is within 200 ppm
 // of a customary one (neighbours are 1000 ppm apart), else a decimal.
 func (c frameClock) rate() string {
+	if exact, ok := c.customary(); ok {
+		return exact.String()
+	}
+	return strconv.FormatFloat(1/c.periodS, 'f', 3, 64)
+}
+
+func (c frameClock) customary() (timebase.Rate, bool) {
 	for _, r := range customary {
 		exact, err := timebase.NewRate(r[0], r[1])
 		if err == nil && math.Abs(c.periodS*exact.Float()-1) < 2e-4 {
-			return exact.String()
+			return exact, true
 		}
 	}
-	return strconv.FormatFloat(1/c.periodS, 'f', 3, 64)
+	return timebase.Rate{}, false
 }
 
 // median returns the middle of xs, 0 of none. It does not modify xs.

@@ -78,6 +78,8 @@ type ClipStore interface {
 // ClipFiles keeps the files of clips, in a folder for each. Package
 // db/clipfiles implements it.
 type ClipFiles interface {
+	ClipMade
+
 	// Host identifies the folder that holds them all.
 	Host() uuid.UUID
 

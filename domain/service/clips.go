@@ -14,6 +14,7 @@ type ClipOptions struct {
 	Store   ClipStore
 	Files   ClipFiles
 	Analyst Analyst
+	Viewer  Viewer // nil: nobody steps through recordings here
 
 	Keep      time.Duration // how long recordings are kept; 0: a week
 	MostBytes int64         // of all files of a clip; 0: 1 GiB
@@ -36,13 +37,14 @@ type Clips struct {
 	ClipOptions
 	service *Service
 	ending  chan struct{} // closed when Work ends: who watches is let go
+	looking chan struct{} // holds one while frames are decoded for somebody
 }
 
 // NewClips returns the use cases of recordings for the book of s.
 func NewClips(s *Service, o ClipOptions) *Clips {
 	o.Keep, o.Longest, o.Beat = orDefault(o.Keep, DefaultClipKeep), orDefault(o.Longest, defaultLongest), orDefault(o.Beat, defaultBeat)
 	o.MostBytes = orDefault(o.MostBytes, DefaultClipBytes)
-	return &Clips{ClipOptions: o, service: s, ending: make(chan struct{})}
+	return &Clips{ClipOptions: o, service: s, ending: make(chan struct{}), looking: make(chan struct{}, 1)}
 }
 
 func orDefault[T comparable](x, otherwise T) T {

@@ -22,7 +22,8 @@ var registerDecoders = sync.OnceFunc(func() {
 	}
 	openapi3filter.RegisterBodyDecoder("text/csv", decodeCSV)
 	for _, media := range []string{
-		"text/html", "text/event-stream", "image/svg+xml", "image/png", "video/mp4", "video/quicktime", "application/offset+octet-stream",
+		"text/html", "text/event-stream", "image/svg+xml", "image/png", "image/jpeg", "video/mp4", "video/quicktime",
+		"application/offset+octet-stream",
 	} {
 		openapi3filter.RegisterBodyDecoder(media, openapi3filter.PlainBodyDecoder)
 	}

@@ -100,8 +100,8 @@ function refuse(says, problem) {
 
 // words say what a form says, as a person would.
 function words(form) {
-  const { pair, heard, amount, unit } = form.elements;
-  const said = pair?.selectedOptions[0]?.textContent ?? "";
+  const { pair, first, second, heard, amount, unit } = form.elements;
+  const said = first ? `${first.value} against ${second.value}` : pair?.selectedOptions[0]?.textContent ?? "";
   if (!heard?.value) return said;
   if (heard.value === "in-sync") return `${said}: in sync`;
   const one = amount.value.trim() === "1" && unit.value === "frames";
@@ -142,28 +142,27 @@ async function sentBefore(state) {
 // as a person would. It returns whether something is under way.
 async function take(state) {
   const { form, person, draft, says } = state;
-  const file = form.querySelector("input[type=file]")?.files[0];
+  const files = [...form.querySelectorAll("input[type=file]")].flatMap((input) => [...input.files]);
   const takenAt = form.elements.taken_at;
   takenAt.value ||= now();
   if (!state.id && !(await sentBefore(state))) return false;
   if (state.id) {
-    const item = await queue.mend(state.id, { fields: entries(form), words: words(form), file });
+    const item = await queue.mend(state.id, { fields: entries(form), words: words(form), is: files.length > 0 && about(files) });
     if (!item) {
       tell(says, "It is on its way already", ["Look at what waits to see what becomes of it."], toWaiting());
       return false;
     }
   } else {
-    if (form.dataset.queue === "clip" && !file) {
+    if (form.dataset.queue === "clip" && files.length === 0) {
       refuse(says, { detail: "", fields: [{ pointer: "/file", detail: "Pick a recording, or film one." }] });
       return false;
     }
     state.id = await queue.add({
       kind: form.dataset.queue, clientID: form.elements.client_id.value, rig: form.dataset.rig, rigName: form.dataset.rigName,
-      where: new URL(form.action).pathname, page: location.pathname, fields: entries(form), words: words(form), by: person,
-      fileName: file?.name, fileSize: file?.size,
+      where: new URL(form.action).pathname, page: location.pathname, fields: entries(form), words: words(form), by: person, ...about(files),
     });
   }
-  if (file) await handOver(state.id, file);
+  if (files.length > 0) await handOver(state.id, files);
   await draft.drop();
   follow(state);
   return true;
@@ -171,12 +170,16 @@ async function take(state) {
 
 // handOver keeps a recording with its item if the phone has room for it. Else it
 // can be sent from this page alone.
-async function handOver(id, file) {
+async function handOver(id, files) {
+  const file = files.length > 1 ? files : files[0];
   queue.inHand.set(id, file);
   const { quota = 0, usage = 0 } = (await navigator.storage?.estimate?.()) ?? {};
-  const about = { fileName: file.name, fileSize: file.size };
-  await queue.update(id, file.size <= queue.roomFor(quota, usage) ? { ...about, file } : about).catch(() => queue.update(id, about));
+  const is = about(files);
+  await queue.update(id, is.fileSize <= queue.roomFor(quota, usage) ? { ...is, file } : is).catch(() => queue.update(id, is));
 }
+
+// about says what files there are, two as one.
+const about = (files) => ({ fileName: files.map((file) => file.name).join(" and ") || undefined, fileSize: files.reduce((sum, file) => sum + file.size, 0) });
 
 // follow says what becomes of an item while the person looks on, and shows the
 // answer of the service when it comes.

@@ -7,11 +7,13 @@ if (form) {
   const amount = form.elements.amount;
 
   const show = () => {
-    const controls = (form.elements.pair.selectedOptions[0]?.dataset.controls ?? "").split(" ");
-    for (const dial of form.querySelectorAll("[data-dial]")) dial.hidden = !controls.includes(dial.dataset.dial) && controls[0] !== "*";
+    const chains = ["pair", "first", "second"].map((name) => form.elements[name]?.selectedOptions[0]);
+    const controls = chains.flatMap((option) => (option?.dataset.controls ?? "").split(" "));
+    for (const dial of form.querySelectorAll("[data-dial]")) dial.hidden = !controls.includes(dial.dataset.dial) && !controls.includes("*");
     const dials = document.getElementById("dials");
     if (dials) dials.hidden = ![...dials.querySelectorAll("[data-dial]")].some((d) => !d.hidden);
-    form.querySelector("[data-card]").hidden = chosen("method") === "clap";
+    const card = form.querySelector("[data-card]");
+    if (card) card.hidden = chosen("method") === "clap";
     const howMuch = form.querySelector("[data-how-much]");
     if (howMuch) howMuch.hidden = chosen("heard") === "in-sync";
   };

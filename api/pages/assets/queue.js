@@ -16,9 +16,10 @@
 //   tries     how often it was tried in vain
 //   problem   { title, detail, fields }: why it was refused
 //   answer    where the service shows what came of it
-//   file      of a clip: the recording; absent if it is too large to be kept here
+//   file      of a clip: the recording, or a list of two; absent if it is too large to be kept here
 //   fileName, fileSize   of a clip
 //   upload    of a clip: the address at which the service takes the bytes
+//   clip, upload2   of two files: what the first became, and where the second goes
 //   sent      of a clip: how many bytes have arrived
 //
 // Items of one person for one rig go in order: one that is refused holds those
@@ -71,13 +72,13 @@ export async function update(id, fields) {
 // at its old place and under its old identifier: should it have arrived
 // before, the service says so instead of counting it twice.
 // An upload that was begun goes on if all of it is as it was.
-export const mend = (id, { fields, words, file }) => change("items", id, (old) => {
+export const mend = (id, { fields, words, is }) => change("items", id, (old) => {
   if (old.state !== refused && old.state !== waiting) return undefined;
   const kept = old.fields.filter(([name]) => name === "taken_at"); // it was measured when it was
-  const goesOn = said(fields) === said(old.fields) && (!file || file.name === old.fileName && file.size === old.fileSize);
+  const goesOn = said(fields) === said(old.fields) && (!is || is.fileName === old.fileName && is.fileSize === old.fileSize);
   return {
     ...old, fields: [...fields.filter(([name]) => name !== "taken_at"), ...kept], words, state: waiting, problem: undefined,
-    upload: goesOn ? old.upload : undefined, tries: 0, notBefore: 0,
+    ...(goesOn ? {} : { upload: undefined, clip: undefined, upload2: undefined }), tries: 0, notBefore: 0,
   };
 }).then((item) => { changed(); return item; });
 
@@ -92,7 +93,7 @@ export const adopt = (id, by) => update(id, { by });
 
 const lane = (item) => JSON.stringify([item.kind, item.kind === "clip" ? "" : item.rig, item.by?.crew, item.by?.name]);
 
-// inHand are recordings that a person picked on this page, by id of their item.
+// inHand are recordings that a person picked on this page, or lists of two, by id of their item.
 // One that is too large to be kept can be sent from here alone.
 export const inHand = new Map();
 

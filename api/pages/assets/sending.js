@@ -95,25 +95,43 @@ async function postMeasurement(item) {
 }
 
 async function postClip(item) {
-  const file = item.file ?? queue.inHand.get(item.id);
-  let address = item.upload;
+  const [file, second] = [item.file ?? queue.inHand.get(item.id)].flat();
+  let { clip } = item;
+  if (!clip) {
+    const last = await sendFile(item, file, "upload", 0, async () => {
+      // The service reads the form, so that one place knows what it means.
+      const response = await fetch(`${item.where}/said`, {
+        method: "POST", body: new URLSearchParams(item.fields), headers: { Accept: "application/json" }, signal: AbortSignal.timeout(60_000),
+      });
+      if (!response.ok) throw new tus.UploadError(response);
+      return { ...(await response.json()), client_id: item.clientID, ...(second ? { files: "2" } : {}) };
+    });
+    clip = last.headers.get("Clip-Location");
+    if (second) await queue.update(item.id, { clip });
+  }
+  if (second && !(await isWhole(clip))) await sendFile(item, second, "upload2", file.size, () => ({ second_of: clip.split("/").at(-1) }));
+  return arrived(item, clip ? clip.replace("/v1/clips/", "/clips/") : item.where);
+}
+
+// sendFile sends one file, from where its upload, whose address the item keeps
+// under a name, was broken off. It returns the answer to the last piece.
+async function sendFile(item, file, name, before, metadata) {
+  let address = item[name];
   let there = address ? await tus.offset(address) : null;
   if (there === null) {
-    // The service reads the form, so that one place knows what it means.
-    const response = await fetch(`${item.where}/said`, {
-      method: "POST", body: new URLSearchParams(item.fields), headers: { Accept: "application/json" }, signal: AbortSignal.timeout(60_000),
-    });
-    if (!response.ok) return settle(item, response);
-    const said = await response.json();
-    address = await tus.create(`/v1/rigs/${encodeURIComponent(item.rig)}/clips`, file, {
-      ...said, client_id: item.clientID, filename: item.fileName,
-    });
+    address = await tus.create(`/v1/rigs/${encodeURIComponent(item.rig)}/clips`, file, { ...(await metadata()), filename: file.name ?? item.fileName });
     there = 0;
   }
-  await queue.update(item.id, { upload: address, sent: there });
-  const last = await tus.upload(address, file, there, (sent) => queue.update(item.id, { sent }));
-  const clip = last.headers.get("Clip-Location");
-  return arrived(item, clip ? clip.replace("/v1/clips/", "/clips/") : item.where);
+  await queue.update(item.id, { [name]: address, sent: before + there });
+  return tus.upload(address, file, there, (sent) => queue.update(item.id, { sent: before + sent }));
+}
+
+// isWhole reports whether both files of a clip arrived: the answer to the last
+// piece of the second may have been lost.
+async function isWhole(clip) {
+  const response = await fetch(clip, { headers: { Accept: "application/json" }, cache: "no-store", signal: AbortSignal.timeout(60_000) });
+  if (!response.ok) throw new tus.UploadError(response);
+  return (await response.json()).files.length > 1;
 }
 
 let timer;

@@ -42,6 +42,7 @@ type Recordings struct {
 	Files   service.ClipFiles
 	Uploads string // folder for what comes in bit by bit
 	Analyst service.Analyst
+	Viewer  service.Viewer // nil: nobody steps through them
 }
 
 // Serve runs the service on a book, over TLS, until the test ends.
@@ -79,7 +80,7 @@ func newSite(tb testing.TB, store Store, now func() time.Time, base string, reco
 		tb.Fatalf("browsertest: %v", err)
 	}
 	_, port, _ := net.SplitHostPort(listener.Addr().String())
-	clips := service.NewClips(use, service.ClipOptions{Store: store, Files: recordings.Files, Analyst: recordings.Analyst})
+	clips := service.NewClips(use, service.ClipOptions{Store: store, Files: recordings.Files, Analyst: recordings.Analyst, Viewer: recordings.Viewer})
 	site := &Site{URL: base + ":" + port, Use: use, Clips: clips, line: &line{Listener: listener, open: map[net.Conn]bool{}}}
 	handler, err := api.New(use, api.Options{Log: log, PublicURL: site.URL, Now: now, Clips: clips, Uploads: recordings.Uploads})
 	if err != nil {

@@ -42,10 +42,7 @@ func (a *Analyst) Warm(ctx context.Context) error {
 // Analyse implements service.Analyst.
 func (a *Analyst) Analyse(ctx context.Context, r service.AnalysisRequest, progress func(service.Progress)) (recording.Result, error) {
 	if a.lacking != nil {
-		return recording.Result{}, &domain.Error{
-			Code: domain.Conflict, Err: a.lacking,
-			Message: "There is no decoder here: whoever runs the service must put delaybook-decode beside delaybook, or name an ffmpeg with --decoder.",
-		}
+		return recording.Result{}, a.noDecoder()
 	}
 	watch := a.watch(ctx, r, progress)
 	recordings := make([]*recording.Recording, 0, len(r.Files))
@@ -71,6 +68,13 @@ func (a *Analyst) Analyse(ctx context.Context, r service.AnalysisRequest, progre
 // options say what to decode for a request.
 func options(r service.AnalysisRequest) decoder.DecodeOptions {
 	return decoder.DecodeOptions{MaxSeconds: longest(r.Segments), SoundOnly: r.Method == recording.ByTracks}
+}
+
+func (a *Analyst) noDecoder() error {
+	return &domain.Error{
+		Code: domain.Conflict, Err: a.lacking,
+		Message: "There is no decoder here: whoever runs the service must put delaybook-decode beside delaybook, or name an ffmpeg with --decoder.",
+	}
 }
 
 // usualLength is how much of a recording is looked at, seconds: 25 events of the card.

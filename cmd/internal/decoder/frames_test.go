@@ -47,6 +47,41 @@ func TestFramesFromAnInstant(t *testing.T) {
 	})
 }
 
+// TestLateFramesAreReachedByAJump: by both decoders, in files whose key frames are
+// 250 frames apart, and in one of pieces without an index; the time stamps are
+// those of the first frame of the encoder's rate, which is exact.
+func TestLateFramesAreReachedByAJump(t *testing.T) {
+	t.Parallel()
+	picture := []string{"-f", "lavfi", "-i", "testsrc=s=160x90:r=30000/1001:d=11"}
+	files := map[string]string{
+		"movie":     ffmpeg(t, append(picture, "-c:v", "libx264", "-preset", "ultrafast", "clip.mp4")...),
+		"transport": ffmpeg(t, append(picture, "-c:v", "mpeg2video", "-muxdelay", "0", "-muxpreload", "0", "clip.ts")...),
+	}
+	const frame = 3003.0 / 90000
+	both(t, decoder.Limits{}, func(t *testing.T, d *decoder.Decoder) {
+		for name, file := range files {
+			start := 0.0
+			if name == "transport" {
+				first, err := d.Frames(t.Context(), file, -1, 1, 64)
+				if err != nil || len(first) != 1 {
+					t.Fatalf("%s: %v %v", name, first, err)
+				}
+				start = first[0].PTS
+			}
+			for _, i := range []int{120, 249, 250, 280} {
+				frames, err := d.Frames(t.Context(), file, start+float64(i)*frame, 2, 64)
+				if err != nil || len(frames) != 2 || math.Abs(frames[0].PTS-start-float64(i)*frame) > 2e-5 {
+					t.Errorf("%s: frame %d: %d frames, %v", name, i, len(frames), err)
+					continue
+				}
+				if math.Abs(frames[1].PTS-frames[0].PTS-frame) > 2e-5 {
+					t.Errorf("%s: frame %d at %.6f is followed by one at %.6f", name, i, frames[0].PTS, frames[1].PTS)
+				}
+			}
+		}
+	})
+}
+
 func TestFramesOfSoundOnly(t *testing.T) {
 	t.Parallel()
 	file := ffmpeg(t, "-f", "lavfi", "-i", "sine=d=1", "clip.wav")
