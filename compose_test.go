@@ -133,7 +133,7 @@ func TestComposeSettings(t *testing.T) {
 		"DELAYBOOK_TLS_DIR=/etc/book", "DELAYBOOK_TLS_CERT=/run/tls/c.pem", "DELAYBOOK_TLS_KEY=/run/tls/k.pem").Services["delaybook"]
 	want := types.ShellCommand{
 		"serve", "--listen=0.0.0.0:8080", "--data=/var/lib/delaybook", "--public-url=https://book.example",
-		"--tls-cert=/run/tls/c.pem", "--tls-key=/run/tls/k.pem",
+		"--tls-cert=/run/tls/c.pem", "--tls-key=/run/tls/k.pem", "--decoder=ffmpeg",
 	}
 	if diff := cmp.Diff(want, program.Command); diff != "" {
 		t.Errorf("command (-want +got):\n%s", diff)
