@@ -42,11 +42,11 @@ func clipStillPath(clip string, ticks int64, width int) string {
 //	@Tags			clips
 //	@Produce		json
 //	@Security		bearer
-//	@Param			clip			path		string	true	"identifier"
-//	@Param			from_s			query		number	false	"seconds: the first frame is the first one at or after it; default 0"
-//	@Param			count			query		int		false	"frames, 1 to 120; default 12"
-//	@Param			width			query		int		false	"of the images, pixels: a multiple of 160 up to 1280; default 640"
-//	@Success		200				{object}	ClipFrames
+//	@Param			clip				path		string	true	"identifier"
+//	@Param			from_s				query		number	false	"seconds: the first frame is the first one at or after it; default 0"
+//	@Param			count				query		int		false	"frames, 1 to 120; default 12"
+//	@Param			width				query		int		false	"of the images, pixels: a multiple of 160 up to 1280; default 640"
+//	@Success		200					{object}	ClipFrames
 //	@Failure		401,404,409,410,422	{object}	Problem
 //	@Router			/v1/clips/{clip}/frames [get]
 func (s *server) listClipFrames(c echo.Context) error {

@@ -96,6 +96,28 @@ func TestFramesAreRefused(t *testing.T) {
 	s.get(other, frames+"/72000.jpg").want(http.StatusNotFound)
 }
 
+// A sleeper never comes to an end by itself.
+type sleeper struct{ flicker }
+
+func (*sleeper) Listen(ctx context.Context, _ string) (service.Hearing, error) {
+	<-ctx.Done()
+	return service.Hearing{}, ctx.Err()
+}
+
+func TestARecordingThatTakesTooLongIsNotShown(t *testing.T) {
+	t.Parallel()
+	s := newSite(t)
+	s.kept.Analyst, s.kept.Viewer, s.kept.Longest = newScripted(), &sleeper{}, 10*time.Millisecond
+	s.serve()
+	s.addHall()
+	tech := s.key("tech", "red-van")
+	id := s.record(tech, pairFields("method", "clap"), "a clap").want(http.StatusCreated).at("id").(string)
+	slow := s.get(tech, "/v1/clips/"+id+"/frames").want(http.StatusConflict)
+	if detail, _ := slow.at("detail").(string); !strings.Contains(detail, "shorter part") {
+		t.Errorf("slow: %s", slow.body)
+	}
+}
+
 func TestADeletedRecordingShowsNoFrames(t *testing.T) {
 	t.Parallel()
 	s, _, tech, id := newCinema(t)

@@ -55,7 +55,11 @@ func (v *visit) recordPage() (*recordPage, error) {
 	}
 	const shown = 20
 	for _, c := range clips[:min(len(clips), shown)] {
-		page.Clips = append(page.Clips, clipLine{ID: c.ID.String(), Name: clipName(c), At: c.CreatedAt, Text: clipStates[c.State], Method: c.Ask.Method})
+		text := clipStates[c.State]
+		if c.State == service.ClipUploaded && c.Options.Method == recording.ByTracks {
+			text = "waits for its second track"
+		}
+		page.Clips = append(page.Clips, clipLine{ID: c.ID.String(), Name: clipName(c), At: c.CreatedAt, Text: text, Method: c.Ask.Method})
 	}
 	return page, nil
 }

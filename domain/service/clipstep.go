@@ -3,6 +3,7 @@ package service
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -18,11 +19,11 @@ import (
 // at one frame looks at those beside it next.
 const (
 	windowTicks  = TicksPerS
-	mostInWindow = 300 // frames
-	mostAtOnce   = 120 // of one call of a Viewer
-	furthest     = 4   // windows without a frame that are passed over: what a file says of its length may be anything
-	mostMade     = 48  // folders beside a clip: three quarters of a minute, some 100 MB at most
-	stillTime    = 2 * time.Minute
+	mostInWindow = 300              // frames
+	mostAtOnce   = 120              // of one call of a Viewer
+	furthest     = 4                // windows without a frame that are passed over: what a file says of its length may be anything
+	mostMade     = 48               // folders beside a clip: three quarters of a minute, some 100 MB at most
+	stillTime    = 50 * time.Second // of one call of a Viewer, while somebody waits
 	widthStep    = 160
 	widestStill  = 1280
 
@@ -197,7 +198,7 @@ func (c *Clips) window(ctx context.Context, clip *Clip, heard Hearing, w int64, 
 	if times, ok, err := c.keptTimes(clip.ID, folder); ok || err != nil {
 		return times, err // somebody else waited for the same
 	}
-	ctx, stop := context.WithTimeout(ctx, stillTime)
+	ctx, stop := context.WithTimeoutCause(ctx, min(stillTime, c.Longest), errSlow)
 	defer stop()
 	files := map[string][]byte{}
 	path := c.Files.Paths(clip.ID, 1)[0]
@@ -206,7 +207,7 @@ func (c *Clips) window(ctx context.Context, clip *Clip, heard Hearing, w int64, 
 	for len(files) < mostInWindow {
 		stills, err := c.Viewer.Stills(ctx, path, float64(from)/TicksPerS, n, width)
 		if err != nil {
-			return nil, err
+			return nil, orSlow(ctx, err)
 		}
 		for _, s := range stills {
 			if s.Ticks >= w*windowTicks && s.Ticks < end {
@@ -223,6 +224,16 @@ func (c *Clips) window(ctx context.Context, clip *Clip, heard Hearing, w int64, 
 	}
 	times, _, err := c.keptTimes(clip.ID, folder)
 	return times, err
+}
+
+var errSlow = domain.Errorf(domain.Conflict, "The recording takes longer to open than is allowed: send a shorter part of it, or the same at a smaller size.")
+
+// orSlow returns errSlow if that is why a call of a Viewer failed.
+func orSlow(ctx context.Context, err error) error {
+	if errors.Is(context.Cause(ctx), errSlow) {
+		return errSlow
+	}
+	return err
 }
 
 // lookAlone waits until nobody else decodes frames: they are asked for by
@@ -273,10 +284,10 @@ func (c *Clips) hearing(ctx context.Context, clip *Clip) (Hearing, error) {
 	if kept() {
 		return heard, nil
 	}
-	ctx, stop := context.WithTimeout(ctx, stillTime)
+	ctx, stop := context.WithTimeoutCause(ctx, min(stillTime, c.Longest), errSlow)
 	defer stop()
 	if heard, err = c.Viewer.Listen(ctx, c.Files.Paths(clip.ID, 1)[0]); err != nil {
-		return Hearing{}, err
+		return Hearing{}, orSlow(ctx, err)
 	}
 	data, err := json.Marshal(heard)
 	if err != nil {
