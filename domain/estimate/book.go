@@ -1,7 +1,6 @@
 package estimate
 
 import (
-	"iter"
 	"time"
 
 	"delaybook/domain/timebase"
@@ -36,22 +35,6 @@ type Book struct {
 	// a Cache remembers what it read of them as long as Devices stays the same slice.
 	KeptRigs         []*Rig
 	KeptMeasurements []*Measurement
-}
-
-// measurements visits all measurements.
-func (b *Book) measurements() iter.Seq[*Measurement] {
-	return func(yield func(*Measurement) bool) {
-		for i := range b.Measurements {
-			if !yield(&b.Measurements[i]) {
-				return
-			}
-		}
-		for _, m := range b.KeptMeasurements {
-			if !yield(m) {
-				return
-			}
-		}
-	}
 }
 
 // A Device is a model of equipment.
