@@ -215,9 +215,13 @@ func TestDelaysForScripts(t *testing.T) {
 	if got := s.get(key, path+"?limit=itu-bt1359-acceptable").want(http.StatusOK).at("pairs.0.limit"); got != "itu-bt1359-acceptable" {
 		t.Errorf("the pairs were judged by %v", got)
 	}
-	sheet := s.get(key, "/v1/rigs/hall/sheet", "Accept", "text/html").want(http.StatusNotAcceptable)
+	sheet := s.get(key, "/v1/rigs/hall/sheet", "Accept", "application/json").want(http.StatusNotAcceptable)
 	if !strings.Contains(sheet.at("detail").(string), "text/plain") {
-		t.Errorf("a sheet as HTML: %s", sheet.body)
+		t.Errorf("a sheet as JSON: %s", sheet.body)
+	}
+	page := s.get(key, "/v1/rigs/hall/sheet", "Accept", "text/html,*/*;q=0.8").want(http.StatusOK)
+	if !strings.Contains(string(page.body), "<svg") || !strings.HasPrefix(page.header.Get("Content-Security-Policy"), "default-src 'none'") {
+		t.Errorf("a sheet as a page: %v %s", page.header, page.body)
 	}
 }
 

@@ -51,6 +51,7 @@ type server struct {
 	docs     http.Handler
 	queries  queries
 	sessions *session.Sessions
+	pages    *pages.Pages
 	shelf    CardShelf
 	mostIn   int64 // bytes of an import
 }
@@ -86,7 +87,7 @@ func New(use *service.Service, o Options) (http.Handler, error) {
 	}
 	s := &server{
 		use: use, clips: o.Clips, log: o.Log, public: o.PublicURL, now: o.Now, metrics: newMetrics(use), docs: docs, queries: known, sessions: sessions,
-		shelf: o.Card, mostIn: cmp.Or(o.MaxImport, maxImport),
+		pages: site, shelf: o.Card, mostIn: cmp.Or(o.MaxImport, maxImport),
 	}
 	if s.tus, err = newTusServer(s, o.Uploads, o.Clips.MostBytes); err != nil {
 		return nil, err

@@ -13,11 +13,12 @@ import (
 	"github.com/labstack/echo/v4"
 )
 
-// showSheet shows the plan of a rig as text for the crew's chat.
+// showSheet shows the plan of a rig as text for the crew's chat, or as a page to print.
 //
 //	@Summary	Show the sheet of a rig
 //	@Tags		answers
-//	@Produce	text/plain
+//	@Description	As text/html it is a page to print, with a code that leads to the rig.
+//	@Produce	text/plain,text/html
 //	@Security	bearer
 //	@Param		rig					path		string	true	"slug, CREW.SLUG or identifier"
 //	@Param		at					query		int		false	"book version to read"
@@ -30,9 +31,13 @@ func (s *server) showSheet(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	media, err := negotiate(c, textPlain)
+	media, err := negotiate(c, textPlain, echo.MIMETextHTML)
 	if err != nil {
 		return err
+	}
+	if media == echo.MIMETextHTML { // without an ETag: it would outlive the style sheet that the page names
+		c.Response().Header().Set(echo.HeaderVary, "Accept, Authorization, Cookie")
+		return s.pages.ShowSheet(c, r)
 	}
 	if done, err := s.unchanged(c, r, media); done || err != nil {
 		return err

@@ -70,15 +70,11 @@ type visit struct {
 	echo.Context
 	pages   *Pages
 	session *service.Session // nil: nobody is signed in
+	asked   service.Request  // for who is signed in, or whom the API knows
 }
 
 // request returns the request of a use case.
-func (v *visit) request() service.Request {
-	if v.session == nil {
-		return service.Request{}
-	}
-	return service.Request{Caller: v.session.Caller}
-}
+func (v *visit) request() service.Request { return v.asked }
 
 // form returns a field of the form that was sent, or of the query of a read.
 func (v *visit) form(name string) string { return v.FormValue(name) }
@@ -91,11 +87,8 @@ type handler func(v *visit) error
 // open makes a handler for whoever comes.
 func (p *Pages) open(h handler) echo.HandlerFunc {
 	return func(c echo.Context) error {
-		header := c.Response().Header()
-		header.Set("Content-Security-Policy", policy)
-		header.Set("Referrer-Policy", "no-referrer") // a link to join is a secret
-		header.Set(echo.HeaderCacheControl, "private, no-cache")
-		header.Set(echo.HeaderVary, "Cookie")
+		protect(c)
+		c.Response().Header().Set(echo.HeaderVary, "Cookie")
 		v := &visit{Context: c, pages: p}
 		err := p.enter(v)
 		if err == nil {
@@ -109,6 +102,14 @@ func (p *Pages) open(h handler) echo.HandlerFunc {
 	}
 }
 
+// protect sets the headers that every page carries.
+func protect(c echo.Context) {
+	header := c.Response().Header()
+	header.Set("Content-Security-Policy", policy)
+	header.Set("Referrer-Policy", "no-referrer") // a link to join is a secret
+	header.Set(echo.HeaderCacheControl, "private, no-cache")
+}
+
 // enter refuses what another site sent, and finds out who comes.
 func (p *Pages) enter(v *visit) error {
 	if err := p.sessions.CheckOrigin(v.Request()); err != nil {
@@ -116,7 +117,7 @@ func (p *Pages) enter(v *visit) error {
 	}
 	session, err := p.sessions.Of(v.Request())
 	if err == nil {
-		v.session = &session
+		v.session, v.asked = &session, service.Request{Caller: session.Caller}
 		return nil
 	}
 	if isNoKey(err) {

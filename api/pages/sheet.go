@@ -10,6 +10,8 @@ import (
 
 	"delaybook/api/wording"
 	"delaybook/domain/service"
+
+	"github.com/labstack/echo/v4"
 )
 
 // A sheetPage is the rig on paper.
@@ -27,6 +29,12 @@ type sheetPage struct {
 
 // measuredOnSheet is how many measurements the sheet names: those of the last evening or two.
 const measuredOnSheet = 6
+
+// ShowSheet answers a request of the API, whose parameter "rig" names a rig, with its sheet as a page.
+func (p *Pages) ShowSheet(c echo.Context, r service.Request) error {
+	protect(c)
+	return showSheet(&visit{Context: c, pages: p, asked: r})
+}
 
 func showSheet(v *visit) error {
 	ctx, r := v.Request().Context(), v.request()
