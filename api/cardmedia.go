@@ -28,11 +28,11 @@ const (
 //	@Tags			card
 //	@Produce		video/quicktime
 //	@Produce		video/mp4
-//	@Param			rate		query		string	true	"frame rate: 23.976, 24, 25, 29.97, 30, 50, 59.94 or 60"
-//	@Param			container	query		string	false	"mov: uncompressed sound; mp4: AAC; default mov"	Enums(mov, mp4)
-//	@Success		200			{file}		binary
-//	@Success		206			{file}		binary
-//	@Success		304			"unchanged"
+//	@Param			rate				query	string	true	"frame rate: 23.976, 24, 25, 29.97, 30, 50, 59.94 or 60"
+//	@Param			container			query	string	false	"mov: uncompressed sound; mp4: AAC; default mov"	Enums(mov, mp4)
+//	@Success		200					{file}	binary
+//	@Success		206					{file}	binary
+//	@Success		304					"unchanged"
 //	@Failure		412,416,422,501,503	{object}	Problem
 //	@Router			/v1/card/media [get]
 func (s *server) showCardMedia(c echo.Context) error {

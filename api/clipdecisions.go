@@ -60,18 +60,18 @@ func (in *ClipAcceptance) toService() service.Acceptance {
 
 // acceptClip puts what a clip gives into the book.
 //
-//	@Summary	Accept a clip: put its measurements into the book
+//	@Summary		Accept a clip: put its measurements into the book
 //	@Description	All measurements of a clip share one power-up; all are stored or none. A repeat gets the first answer.
-//	@Tags		clips
-//	@Accept		json
-//	@Produce	json
-//	@Security	bearer
-//	@Param		clip										path		string			true	"identifier"
-//	@Param		If-Match									header		string			false	"ETag of the clip that was looked at"
-//	@Param		acceptance									body		ClipAcceptance	true	"which chains each segment compares"
-//	@Success	200											{object}	AcceptedClip
-//	@Failure	400,401,403,404,409,412,413,415,422,428	{object}	Problem
-//	@Router		/v1/clips/{clip}/accept [put]
+//	@Tags			clips
+//	@Accept			json
+//	@Produce		json
+//	@Security		bearer
+//	@Param			clip									path		string			true	"identifier"
+//	@Param			If-Match								header		string			false	"ETag of the clip that was looked at"
+//	@Param			acceptance								body		ClipAcceptance	true	"which chains each segment compares"
+//	@Success		200										{object}	AcceptedClip
+//	@Failure		400,401,403,404,409,412,413,415,422,428	{object}	Problem
+//	@Router			/v1/clips/{clip}/accept [put]
 func (s *server) acceptClip(c echo.Context) error {
 	var in ClipAcceptance
 	r, err := decodeWrite(c, &in)
@@ -103,10 +103,10 @@ func (s *server) acceptClip(c echo.Context) error {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		clip										path		string	true	"identifier"
-//	@Param		If-Match									header		string	false	"ETag of the clip that was looked at"
-//	@Param		reason										body		Reason	true	"why"
-//	@Success	200											{object}	Clip
+//	@Param		clip									path		string	true	"identifier"
+//	@Param		If-Match								header		string	false	"ETag of the clip that was looked at"
+//	@Param		reason									body		Reason	true	"why"
+//	@Success	200										{object}	Clip
 //	@Failure	400,401,403,404,409,412,413,415,422,428	{object}	Problem
 //	@Router		/v1/clips/{clip}/reject [put]
 func (s *server) rejectClip(c echo.Context) error {
@@ -143,10 +143,10 @@ type ClipSpan struct {
 //	@Accept		json
 //	@Produce	json
 //	@Security	bearer
-//	@Param		clip										path		string		true	"identifier"
-//	@Param		If-Match									header		string		false	"ETag of the clip that was looked at"
-//	@Param		options										body		ClipOptions	true	"what to look at"
-//	@Success	200											{object}	Clip
+//	@Param		clip									path		string		true	"identifier"
+//	@Param		If-Match								header		string		false	"ETag of the clip that was looked at"
+//	@Param		options									body		ClipOptions	true	"what to look at"
+//	@Success	200										{object}	Clip
 //	@Failure	400,401,403,404,409,412,413,415,422,428	{object}	Problem
 //	@Router		/v1/clips/{clip}/analyse [put]
 func (s *server) analyseClip(c echo.Context) error {
@@ -172,9 +172,9 @@ func (s *server) analyseClip(c echo.Context) error {
 //	@Tags		clips
 //	@Produce	json
 //	@Security	bearer
-//	@Param		clip								path		string	true	"identifier"
-//	@Param		If-Match							header		string	false	"ETag of the clip, or *"
-//	@Success	200									{object}	Clip
+//	@Param		clip							path		string	true	"identifier"
+//	@Param		If-Match						header		string	false	"ETag of the clip, or *"
+//	@Success	200								{object}	Clip
 //	@Failure	401,403,404,409,412,415,422,428	{object}	Problem
 //	@Router		/v1/clips/{clip}/cancel [put]
 func (s *server) cancelClip(c echo.Context) error { return s.endClip(c, s.clips.CancelClip) }

@@ -23,40 +23,40 @@ import (
 // Tus-Resumable and no body creates the upload, Upload-Metadata carries the
 // fields below, and PATCH to its Location sends the bytes.
 //
-//	@Summary	Send a recording
+//	@Summary		Send a recording
 //	@Description	A recording of the flash-and-beep card (clip), or of two sound tracks (tracks, in one file or two), as a form, or bit by bit by the tus protocol.
 //	@Description	It is analysed in the background: follow its events, then accept or reject the result.
-//	@Tags		clips
-//	@Accept		mpfd
-//	@Produce	json
-//	@Security	bearer
-//	@Param		rig				path		string	true	"slug, CREW.SLUG or identifier"
-//	@Param		Idempotency-Key	header		string	false	"default of client_id"
-//	@Param		Tus-Resumable	header		string	false	"1.0.0: create an upload that can be resumed"
-//	@Param		Upload-Length	header		int		false	"with Tus-Resumable: bytes of the recording"
-//	@Param		Upload-Metadata	header		string	false	"with Tus-Resumable: the fields of the form, filename, files=2 if a second one follows, in that second_of=CLIP; values in Base64"
-//	@Param		file			formData	file	false	"the recording; a second one for a second track"
-//	@Param		client_id		formData	string	false	"UUID made by who sends it; makes a repeat safe"
-//	@Param		method			formData	string	false	"clip (default), tracks, or eye or clap to step it by hand"
-//	@Param		picture			formData	string	false	"chain"
-//	@Param		sound			formData	string	false	"chain"
-//	@Param		first			formData	string	false	"chain; with tracks that of the first track"
-//	@Param		second			formData	string	false	"chain"
-//	@Param		read_at			formData	string	false	"destination"
-//	@Param		card_source		formData	string	false	"the device that showed the card"
-//	@Param		settings		formData	string	false	"dialled in: lectern-delay=0, pa-delay=4.5; default as recorded"
-//	@Param		power_up		formData	string	false	"new, same or a label"
-//	@Param		distance_m		formData	string	false	"from the source of the sound to the microphone"
-//	@Param		air_c			formData	string	false	"temperature of the air, degrees Celsius"
-//	@Param		taken_at		formData	string	false	"RFC 3339; default now"
-//	@Param		revision		formData	string	false	"of the rig; default the one in force at taken_at"
-//	@Param		note			formData	string	false	"free text"
-//	@Param		segments		formData	string	false	"stretches to measure one by one, seconds: 0-12.5, 14-30; default: found"
-//	@Param		first_track		formData	string	false	"tracks: file.stream.channel, each from 0; default: picked"
-//	@Param		sound_track		formData	string	false	"the track with the beeps, or the second one; default: picked"
-//	@Success	201										{object}	Clip
-//	@Failure	400,401,403,404,409,412,413,415,422,507	{object}	Problem
-//	@Router		/v1/rigs/{rig}/clips [post]
+//	@Tags			clips
+//	@Accept			mpfd
+//	@Produce		json
+//	@Security		bearer
+//	@Param			rig										path		string	true	"slug, CREW.SLUG or identifier"
+//	@Param			Idempotency-Key							header		string	false	"default of client_id"
+//	@Param			Tus-Resumable							header		string	false	"1.0.0: create an upload that can be resumed"
+//	@Param			Upload-Length							header		int		false	"with Tus-Resumable: bytes of the recording"
+//	@Param			Upload-Metadata							header		string	false	"with Tus-Resumable: the fields of the form, filename, files=2 if a second one follows, in that second_of=CLIP; values in Base64"
+//	@Param			file									formData	file	false	"the recording; a second one for a second track"
+//	@Param			client_id								formData	string	false	"UUID made by who sends it; makes a repeat safe"
+//	@Param			method									formData	string	false	"clip (default), tracks, or eye or clap to step it by hand"
+//	@Param			picture									formData	string	false	"chain"
+//	@Param			sound									formData	string	false	"chain"
+//	@Param			first									formData	string	false	"chain; with tracks that of the first track"
+//	@Param			second									formData	string	false	"chain"
+//	@Param			read_at									formData	string	false	"destination"
+//	@Param			card_source								formData	string	false	"the device that showed the card"
+//	@Param			settings								formData	string	false	"dialled in: lectern-delay=0, pa-delay=4.5; default as recorded"
+//	@Param			power_up								formData	string	false	"new, same or a label"
+//	@Param			distance_m								formData	string	false	"from the source of the sound to the microphone"
+//	@Param			air_c									formData	string	false	"temperature of the air, degrees Celsius"
+//	@Param			taken_at								formData	string	false	"RFC 3339; default now"
+//	@Param			revision								formData	string	false	"of the rig; default the one in force at taken_at"
+//	@Param			note									formData	string	false	"free text"
+//	@Param			segments								formData	string	false	"stretches to measure one by one, seconds: 0-12.5, 14-30; default: found"
+//	@Param			first_track								formData	string	false	"tracks: file.stream.channel, each from 0; default: picked"
+//	@Param			sound_track								formData	string	false	"the track with the beeps, or the second one; default: picked"
+//	@Success		201										{object}	Clip
+//	@Failure		400,401,403,404,409,412,413,415,422,507	{object}	Problem
+//	@Router			/v1/rigs/{rig}/clips [post]
 func (s *server) createClip(c echo.Context) error {
 	if c.Request().Header.Get(tusVersion) != "" {
 		return s.tus.create(c)

@@ -62,10 +62,10 @@ func (s *server) fromAccess(k *domain.Key) (Access, error) {
 //	@Accept			json
 //	@Produce		json
 //	@Security		bearer
-//	@Param			Idempotency-Key						header		string		false	"makes the request safe to repeat"
-//	@Param			link								body		NewJoinLink	true	"link"
-//	@Success		201									{object}	JoinLink
-//	@Failure		400,401,403,409,413,415,422			{object}	Problem
+//	@Param			Idempotency-Key				header		string		false	"makes the request safe to repeat"
+//	@Param			link						body		NewJoinLink	true	"link"
+//	@Success		201							{object}	JoinLink
+//	@Failure		400,401,403,409,413,415,422	{object}	Problem
 //	@Router			/v1/join-links [post]
 func (s *server) createJoinLink(c echo.Context) error {
 	var in NewJoinLink
@@ -91,10 +91,10 @@ func (s *server) createJoinLink(c echo.Context) error {
 //	@Tags		company
 //	@Produce	json
 //	@Security	bearer
-//	@Param		page_size	query		int		false	"items per page, 1 to 200"
-//	@Param		after		query		string	false	"cursor of the page before"
-//	@Param		at			query		int		false	"book version to read"
-//	@Success	200			{object}	List[Access]
+//	@Param		page_size		query		int		false	"items per page, 1 to 200"
+//	@Param		after			query		string	false	"cursor of the page before"
+//	@Param		at				query		int		false	"book version to read"
+//	@Success	200				{object}	List[Access]
 //	@Failure	401,403,409,422	{object}	Problem
 //	@Router		/v1/access [get]
 func (s *server) listAccess(c echo.Context) error {
@@ -118,9 +118,9 @@ func (s *server) listAccess(c echo.Context) error {
 //	@Summary	End a link to join or a session
 //	@Tags		company
 //	@Security	bearer
-//	@Param		id				path	string	true	"identifier"
-//	@Success	204				"ended"
-//	@Failure	401,403,404		{object}	Problem
+//	@Param		id			path	string	true	"identifier"
+//	@Success	204			"ended"
+//	@Failure	401,403,404	{object}	Problem
 //	@Router		/v1/access/{id} [delete]
 func (s *server) deleteAccess(c echo.Context) error {
 	r, err := writing(c, nil)

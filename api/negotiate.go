@@ -12,7 +12,7 @@ import (
 const textPlain = "text/plain"
 
 // formats are the short names of ?format=, for those who can not set a header.
-var formats = map[string]string{"json": echo.MIMEApplicationJSON, "text": textPlain, "csv": textCSV}
+var formats = map[string]string{"json": echo.MIMEApplicationJSON, "text": textPlain, "csv": textCSV, "html": echo.MIMETextHTML}
 
 // negotiate returns which of the media types that an answer comes in the client
 // wants most (RFC 9110, 12.5.1); the first for one that does not say.
@@ -41,7 +41,7 @@ func negotiate(c echo.Context, offers ...string) (string, error) {
 
 func formatNames(offers []string) []string {
 	var names []string
-	for _, name := range []string{"json", "text", "csv"} {
+	for _, name := range []string{"json", "text", "csv", "html"} {
 		if contains(offers, formats[name]) {
 			names = append(names, name)
 		}

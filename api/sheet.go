@@ -15,17 +15,18 @@ import (
 
 // showSheet shows the plan of a rig as text for the crew's chat, or as a page to print.
 //
-//	@Summary	Show the sheet of a rig
-//	@Tags		answers
+//	@Summary		Show the sheet of a rig
+//	@Tags			answers
 //	@Description	As text/html it is a page to print, with a code that leads to the rig.
-//	@Produce	text/plain,text/html
-//	@Security	bearer
-//	@Param		rig					path		string	true	"slug, CREW.SLUG or identifier"
-//	@Param		at					query		int		false	"book version to read"
-//	@Success	200					{string}	string	"what to set, where, and what voids it"
-//	@Success	304					"unchanged"
-//	@Failure	401,404,406,409,422	{object}	Problem
-//	@Router		/v1/rigs/{rig}/sheet [get]
+//	@Produce		text/plain,text/html
+//	@Security		bearer
+//	@Param			rig					path		string	true	"slug, CREW.SLUG or identifier"
+//	@Param			format				query		string	false	"instead of Accept"	Enums(text,html)
+//	@Param			at					query		int		false	"book version to read"
+//	@Success		200					{string}	string	"what to set, where, and what voids it"
+//	@Success		304					"unchanged"
+//	@Failure		401,404,406,409,422	{object}	Problem
+//	@Router			/v1/rigs/{rig}/sheet [get]
 func (s *server) showSheet(c echo.Context) error {
 	r, err := reading(c)
 	if err != nil {

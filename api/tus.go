@@ -193,9 +193,9 @@ func (t *tusServer) become(ctx context.Context, r service.Request, info handler.
 //	@Tags		clips
 //	@Produce	json
 //	@Security	bearer
-//	@Param		upload			path	string	true	"identifier"
-//	@Param		Tus-Resumable	header	string	false	"1.0.0"
-//	@Success	200				"Upload-Offset and Upload-Length say it; Clip-Location, if it became a clip, where that is"
+//	@Param		upload				path	string	true	"identifier"
+//	@Param		Tus-Resumable		header	string	false	"1.0.0"
+//	@Success	200					"Upload-Offset and Upload-Length say it; Clip-Location, if it became a clip, where that is"
 //	@Failure	401,404,412,422,423	{object}	Problem
 //	@Router		/v1/uploads/{upload} [head]
 func (t *tusServer) headUpload(c echo.Context) error {
@@ -229,11 +229,11 @@ func (t *tusServer) becameClip(c echo.Context, missing error) error {
 //	@Accept			application/offset+octet-stream
 //	@Produce		json
 //	@Security		bearer
-//	@Param			upload								path	string	true	"identifier"
-//	@Param			Tus-Resumable						header	string	true	"1.0.0"
-//	@Param			Upload-Offset						header	int		true	"how much is there"
-//	@Success		204									"taken; Upload-Offset says how much is there now"
-//	@Header			204									{string}	Clip-Location	"with the last byte: where the clip is"
+//	@Param			upload										path	string	true	"identifier"
+//	@Param			Tus-Resumable								header	string	true	"1.0.0"
+//	@Param			Upload-Offset								header	int		true	"how much is there"
+//	@Success		204											"taken; Upload-Offset says how much is there now"
+//	@Header			204											{string}	Clip-Location	"with the last byte: where the clip is"
 //	@Failure		400,401,403,404,409,412,413,415,422,423,507	{object}	Problem
 //	@Router			/v1/uploads/{upload} [patch]
 func (t *tusServer) patchUpload(c echo.Context) error {
@@ -263,9 +263,9 @@ func (t *tusServer) patchUpload(c echo.Context) error {
 //	@Tags		clips
 //	@Produce	json
 //	@Security	bearer
-//	@Param		upload				path	string	true	"identifier"
-//	@Param		Tus-Resumable		header	string	true	"1.0.0"
-//	@Success	204					"what was there is deleted"
+//	@Param		upload						path	string	true	"identifier"
+//	@Param		Tus-Resumable				header	string	true	"1.0.0"
+//	@Success	204							"what was there is deleted"
 //	@Failure	400,401,403,404,412,422,423	{object}	Problem
 //	@Router		/v1/uploads/{upload} [delete]
 func (t *tusServer) deleteUpload(c echo.Context) error {

@@ -81,4 +81,6 @@ func (v *visit) lastMeasured(r service.Request, rig service.RigView) ([]measurem
 }
 
 // ChatPath is where the sheet is as plain text for the chat.
-func (p sheetPage) ChatPath() string { return "/v1" + strings.TrimSuffix(p.Path(), "/") + "/sheet" }
+func (p sheetPage) ChatPath() string {
+	return "/v1" + strings.TrimSuffix(p.Path(), "/") + "/sheet?format=text"
+}
