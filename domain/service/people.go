@@ -77,8 +77,7 @@ func (s *Service) AddKey(ctx context.Context, r Request, in NewKey) (MadeKey, er
 	if err := r.Caller.need(domain.Admin); err != nil {
 		return MadeKey{}, err
 	}
-	var text string
-	key, err := write(ctx, s, r, func(b *book.Book, next domain.Version) (draft, error) {
+	return s.makeKey(ctx, r, func(b *book.Book) (domain.Key, error) {
 		var bad domain.Fields
 		bad.Check(domain.Role(in.Role).Valid(), "/role", "there is no such role", "reader, tech, editor or admin")
 		checkText(&bad, "/label", in.Label, optional)
@@ -86,19 +85,33 @@ func (s *Service) AddKey(ctx context.Context, r Request, in NewKey) (MadeKey, er
 		if !ok && in.Crew != "" {
 			bad.Add("/crew", "there is no such crew", "the slug of a crew, or nothing for a key of the company")
 		}
-		if err := bad.Err("The key is not valid."); err != nil {
-			return draft{}, err
-		}
-		key := domain.Key{
-			ID: domain.KeyID{UUID: s.newID()}, Purpose: domain.ForRequests, Role: domain.Role(in.Role), Label: in.Label,
-			CreatedAt: s.now().UTC(), Version: next,
-		}
+		key := domain.Key{Purpose: domain.ForRequests, Role: domain.Role(in.Role), Label: in.Label}
 		if crew != nil {
 			key.Crew = crew.ID
 		}
-		text, key.Prefix = keyText(domain.ForRequests, s.secret())
+		return key, bad.Err("The key is not valid.")
+	})
+}
+
+// makeKey stores what draw says of a key, session or link, with a new secret. A
+// link that is good once is used up by the session that it opens, in one step.
+func (s *Service) makeKey(ctx context.Context, r Request, draw func(b *book.Book) (domain.Key, error)) (MadeKey, error) {
+	var text string
+	made, err := write(ctx, s, r, func(b *book.Book, next domain.Version) (draft, error) {
+		key, err := draw(b)
+		if err != nil {
+			return draft{}, err
+		}
+		key.ID, key.CreatedAt, key.Version = domain.KeyID{UUID: s.newID()}, s.now().UTC(), next
+		text, key.Prefix = keyText(key.Purpose, s.secret())
 		key.Hash = sha256.Sum256([]byte(text))
-		return draft{facts: &domain.Facts{Keys: []domain.Key{key}}, subject: key.Prefix}, nil
+		facts := &domain.Facts{Keys: []domain.Key{key}}
+		if from, ok := b.KeyByID(key.From); ok && key.Purpose == domain.ForSession && from.Once {
+			used := *from
+			used.Revoked = next
+			facts.Keys = append(facts.Keys, used)
+		}
+		return draft{facts: facts, subject: key.Prefix}, nil
 	}, func(b *book.Book, prefix string) (domain.Key, error) {
 		key, _ := b.Key(prefix)
 		return *key, nil
@@ -108,9 +121,9 @@ func (s *Service) AddKey(ctx context.Context, r Request, in NewKey) (MadeKey, er
 		return MadeKey{}, err
 	case text == "":
 		return MadeKey{}, domain.Errorf(domain.Conflict,
-			"This request made a key before; its text was shown once and is not kept: send a new Idempotency-Key to make another.")
+			"This request made one before; its text was shown once and is not kept: send a new Idempotency-Key to make another.")
 	}
-	return MadeKey{key, text}, nil
+	return MadeKey{made, text}, nil
 }
 
 // keyMarks begin the text of every key, so that one that is left lying about is

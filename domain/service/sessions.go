@@ -2,7 +2,6 @@ package service
 
 import (
 	"context"
-	"crypto/sha256"
 	"time"
 
 	"delaybook/domain"
@@ -31,7 +30,7 @@ func (s *Service) AddJoinLink(ctx context.Context, r Request, in NewJoinLink) (M
 	if err := r.Caller.need(domain.Editor); err != nil {
 		return MadeKey{}, err
 	}
-	return s.open(ctx, r, func(b *book.Book) (domain.Key, error) {
+	return s.makeKey(ctx, r, func(b *book.Book) (domain.Key, error) {
 		var bad domain.Fields
 		crew := checkCrew(&bad, b, r.Caller, in.Crew)
 		checkText(&bad, "/label", in.Label, optional)
@@ -81,7 +80,7 @@ func (s *Service) Join(ctx context.Context, text, name string) (MadeKey, error) 
 	if link == nil {
 		return MadeKey{}, joinEnded()
 	}
-	return s.open(ctx, Request{Caller: Caller{Key: link.ID}}, func(b *book.Book) (domain.Key, error) {
+	return s.makeKey(ctx, Request{Caller: Caller{Key: link.ID}}, func(b *book.Book) (domain.Key, error) {
 		now, _ := b.Key(link.Prefix)
 		if !s.inUse(now) {
 			return domain.Key{}, joinEnded()
@@ -101,7 +100,7 @@ func (s *Service) SignIn(ctx context.Context, text string) (MadeKey, error) {
 	if key == nil {
 		return MadeKey{}, domain.Errorf(domain.NoKey, "The key is not known: paste the whole key, from its first letter to its last.")
 	}
-	return s.open(ctx, Request{Caller: Caller{Key: key.ID}}, func(*book.Book) (domain.Key, error) {
+	return s.makeKey(ctx, Request{Caller: Caller{Key: key.ID}}, func(*book.Book) (domain.Key, error) {
 		return s.session(key, key.Label), nil
 	})
 }
@@ -111,39 +110,6 @@ func (s *Service) session(from *domain.Key, label string) domain.Key {
 		Purpose: domain.ForSession, Role: from.Role, Crew: from.Crew, Label: label, From: from.ID,
 		ExpiresAt: s.now().UTC().Add(SessionFor),
 	}
-}
-
-// open stores a key with an end. A link that is good once is used up by the
-// session that it opens, in one step.
-func (s *Service) open(ctx context.Context, r Request, draw func(b *book.Book) (domain.Key, error)) (MadeKey, error) {
-	var text string
-	made, err := write(ctx, s, r, func(b *book.Book, next domain.Version) (draft, error) {
-		key, err := draw(b)
-		if err != nil {
-			return draft{}, err
-		}
-		key.ID, key.CreatedAt, key.Version = domain.KeyID{UUID: s.newID()}, s.now().UTC(), next
-		text, key.Prefix = keyText(key.Purpose, s.secret())
-		key.Hash = sha256.Sum256([]byte(text))
-		facts := &domain.Facts{Keys: []domain.Key{key}}
-		if from, ok := b.KeyByID(key.From); ok && key.Purpose == domain.ForSession && from.Once {
-			used := *from
-			used.Revoked = next
-			facts.Keys = append(facts.Keys, used)
-		}
-		return draft{facts: facts, subject: key.Prefix}, nil
-	}, func(b *book.Book, prefix string) (domain.Key, error) {
-		key, _ := b.Key(prefix)
-		return *key, nil
-	})
-	switch {
-	case err != nil:
-		return MadeKey{}, err
-	case text == "":
-		return MadeKey{}, domain.Errorf(domain.Conflict,
-			"This request made a link before; its text was shown once and is not kept: send a new Idempotency-Key to make another.")
-	}
-	return MadeKey{made, text}, nil
 }
 
 // A Session is who uses a browser.
