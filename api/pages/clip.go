@@ -115,6 +115,9 @@ func (v *visit) addTaken(page *clipPage) error {
 	return nil
 }
 
+// Slow reports whether an analysis takes so long that it is worth saying what is quicker.
+func (p clipPage) Slow() bool { return p.EstimateS != nil && *p.EstimateS > 120 }
+
 // leftWords says how long an analysis may still take.
 func leftWords(c *service.Clip) string {
 	switch {

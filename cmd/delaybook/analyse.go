@@ -88,8 +88,12 @@ func (p *program) runAnalyse(ctx context.Context, files []string, flags *analyse
 	if err != nil {
 		return err
 	}
+	a := analyst.New(d, nil, now)
+	if text := a.Advice(ctx, request); text != "" {
+		fmt.Fprintln(p.stderr, text)
+	}
 	bar := p.bar()
-	result, err := analyst.New(d, nil, now).Analyse(ctx, request, bar.show)
+	result, err := a.Analyse(ctx, request, bar.show)
 	bar.clear()
 	if err != nil {
 		return err

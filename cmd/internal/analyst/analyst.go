@@ -118,6 +118,22 @@ func (a *Analyst) Estimate(ctx context.Context, r service.AnalysisRequest) (whol
 	return whole, nil
 }
 
+// Advice says for a request that will take long what would be quicker; it is
+// empty for one that will not, and for what cannot be analysed.
+func (a *Analyst) Advice(ctx context.Context, r service.AnalysisRequest) string {
+	if a.lacking != nil {
+		return ""
+	}
+	for _, file := range r.Files {
+		if info, err := a.decoder.Probe(ctx, file); err == nil {
+			if text := a.decoder.Advice(info, options(r)); text != "" {
+				return text
+			}
+		}
+	}
+	return ""
+}
+
 // share is about how long one of the files takes.
 func (a *Analyst) share(ctx context.Context, r service.AnalysisRequest, file string) (time.Duration, error) {
 	info, err := a.decoder.Probe(ctx, file)

@@ -102,4 +102,12 @@ func TestTheEstimateComesBeforehand(t *testing.T) {
 	if two, err := analyst.New(native, nil, time.Now).Estimate(t.Context(), request); err != nil || two != 2*one {
 		t.Errorf("twice the same takes %v, %v, want %v", two, err, 2*one)
 	}
+	if got := analyst.New(native, nil, time.Now).Advice(t.Context(), request); got != "" {
+		t.Errorf("there is no need to say %q", got)
+	}
+	long := service.AnalysisRequest{Files: []string{cardtest.File(t, native, 0, 20)}, AnalysisOptions: request.AnalysisOptions}
+	long.Segments = []service.Span{{ToS: 36000}}
+	if got := analyst.New(decodertest.Open(t, decoder.Limits{}), nil, time.Now).Advice(t.Context(), long); got != "" {
+		t.Errorf("20 s of a small picture are quick, whatever is asked for, and it says %q", got)
+	}
 }
