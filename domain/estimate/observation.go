@@ -26,6 +26,7 @@ type observation struct {
 	frameMS  float64
 	phases   []phase
 	disagree bool
+	merged   []string // the IDs of takings, if there are several
 }
 
 func (o *observation) first() *taking     { return o.takings[0] }
@@ -56,6 +57,8 @@ func observe(group []*taking, own map[string]Variance, free PhaseRule) *observat
 	}
 	if len(group) == 1 {
 		o.share = whole
+	} else {
+		o.merged = names(group)
 	}
 	o.reading += sharedVariance(group)
 	o.y -= meanPhase(all)
@@ -66,10 +69,18 @@ func observe(group []*taking, own map[string]Variance, free PhaseRule) *observat
 // whole is the share of a taking that was merged with no other.
 var whole = []float64{1}
 
-// ids names the measurements of the row.
+// ids names the measurements of the row. They are named once for all: an answer
+// asks for each of its measurements.
 func (o *observation) ids() []string {
-	out := make([]string, len(o.takings))
-	for i, t := range o.takings {
+	if o.merged != nil {
+		return o.merged
+	}
+	return names(o.takings)
+}
+
+func names(group []*taking) []string {
+	out := make([]string, len(group))
+	for i, t := range group {
 		out[i] = t.m.ID
 	}
 	return out
