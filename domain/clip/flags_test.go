@@ -199,3 +199,14 @@ func TestTheClockOfTheCard(t *testing.T) {
 		}
 	}
 }
+
+// A step by less than a frame in the middle of few phases looks like a drift of 800 ppm to a line.
+func TestAStepIsNoDrift(t *testing.T) {
+	t.Parallel()
+	s := camera.New(34, 30000.0/1001, 100)
+	s.LengthS, s.Steps = 28, []camera.Step{{FromS: 14, ByMS: 15}}
+	got := clip.Analyse(s.Film(), clip.Options{})
+	if len(got.Segments) != 2 || math.Abs(got.Segments[1].OffsetMS-115) > 1 || math.Abs(got.OffsetMS-100) > 1 {
+		t.Errorf("got %d stretches, %s; want 100 and 115 ms", len(got.Segments), got.Said)
+	}
+}
