@@ -191,7 +191,7 @@ func (a *analysis) timingFlags(out *recording.Finding, fit *fitter, e estimate, 
 	}
 	locked := len(e.each) >= 6 && phases(fit, e) < 5
 	whole := wholeFrames(fit)
-	cadence := e.scatterS > max(2.5e-3, 0.1*a.film.clock.periodS) && (whole || a.repeats)
+	cadence := e.scatterS > max(2.5e-3, 0.1*a.film.clock.periodS) && (whole || fit.uneven)
 	if locked {
 		out.Flags = append(out.Flags, recording.FlagFrameLocked)
 	}

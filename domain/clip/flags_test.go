@@ -2,6 +2,7 @@ package clip_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -208,5 +209,22 @@ func TestAStepIsNoDrift(t *testing.T) {
 	got := clip.Analyse(s.Film(), clip.Options{})
 	if len(got.Segments) != 2 || math.Abs(got.Segments[1].OffsetMS-115) > 1 || math.Abs(got.OffsetMS-100) > 1 {
 		t.Errorf("got %d stretches, %s; want 100 and 115 ms", len(got.Segments), got.Said)
+	}
+}
+
+// Coding leaves copies of frames unlike each other; those that are partly lit still tell.
+func TestCadenceOfCodedPictures(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ from, to float64 }{{25, 30000.0 / 1001}, {24, 60}} {
+		s := camera.New(41, c.to, 100)
+		s.LengthS, s.CadenceFPS = 20, c.from
+		r := s.Film()
+		rng := rand.New(rand.NewPCG(5, 6))
+		for i := range r.Video.Luma {
+			r.Video.Luma[i] += byte(rng.IntN(5))
+		}
+		if got := clip.Analyse(r, clip.Options{}); !slices.Contains(got.Flags, recording.FlagCadence) || slices.Contains(got.Flags, recording.FlagDrift) {
+			t.Errorf("%g in %.2f: flags %v", c.from, c.to, got.Flags)
+		}
 	}
 }

@@ -50,3 +50,21 @@ func sums(each [][]float64, fromEnd bool) []float64 {
 	}
 	return out
 }
+
+// held tells whether frames that are partly lit come twice in some events. A
+// shutter does so once an event, whatever its time: the second is a copy, even
+// where coding has spoilt all other likeness.
+func held(events []event, stepS float64) bool {
+	twice := 0
+	for _, e := range events {
+		for i := 1; i < len(e.samples); i++ {
+			a, b := e.samples[i-1], e.samples[i]
+			partly := a.share[plain] > 0.08 && a.share[plain] < 0.92
+			if partly && b.atS-a.atS > 0.6*stepS && math.Abs(a.share[plain]-b.share[plain]) < 0.025 {
+				twice++
+				break
+			}
+		}
+	}
+	return 20*twice >= len(events)
+}

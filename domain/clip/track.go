@@ -130,7 +130,7 @@ func (a *analysis) stretches(h *hearing, beeps []beep, m match, depth int) []rec
 	}
 	m.pairs = kept
 	fit := newFitter(events, a.sampleS(), a.noise(m))
-	fit.uneven = a.repeats
+	fit.uneven = a.repeats || held(events, fit.stepS)
 	used := make([]beep, len(m.pairs))
 	for i, p := range m.pairs {
 		used[i] = beeps[p.beep]
