@@ -12,7 +12,6 @@ import (
 const (
 	leastUMS      = 0.5  // with a camera: the model is never better than this
 	shutterShare  = 0.02 // of the exposure: its shape
-	burntShutter  = 0.25 // of the exposure, if the flash is overexposed
 	sagShare      = 0.35 // of the exposure times the share by which the light sags
 	readoutShare  = 0.15 // of what was corrected for a rolling shutter
 	softShare     = 0.5  // of the rise of a soft onset
@@ -133,7 +132,9 @@ func (a *analysis) setCamera(out *recording.Finding, fit *fitter, e estimate, gl
 	parts := []float64{e.uS, shutterShare * e.exposureS, readoutShare * shift, a.rows.readoutU * off}
 	burnt, sag := a.lightFlags(out, glows)
 	if burnt {
-		parts = append(parts, burntShutter*e.exposureS)
+		// The light reaches the ceiling before the shutter shuts, so that the exposure seems short. It may be anything up
+		// to the time between samples, and the onset late by half of the rest: a rectangle.
+		parts = append(parts, max(fit.stepS-e.exposureS, 0)/2/math.Sqrt(3))
 	}
 	if sag > 0 {
 		parts = append(parts, sagShare*sag*e.exposureS)

@@ -228,3 +228,18 @@ func TestCadenceOfCodedPictures(t *testing.T) {
 		}
 	}
 }
+
+// A flash three times too bright whose light falls nowhere else: the exposure seems a third, and the onset a third of it
+// early. Pixels half on its rim are mixed after the ceiling and are no halo.
+func TestOverexposedWithoutHalo(t *testing.T) {
+	t.Parallel()
+	s := camera.New(51, 30000.0/1001, 100)
+	s.Gain, s.Bare = 3, true
+	got := clip.Analyse(s.Film(), clip.Options{})
+	if got.Refused != nil || !slices.Contains(got.Flags, recording.FlagClipped) {
+		t.Fatalf("flags %v, refused %+v", got.Flags, got.Refused)
+	}
+	if wrong := math.Abs(got.OffsetMS - 100); wrong > 2*got.UMS {
+		t.Errorf("wrong by %.2f ms with u %.2f", wrong, got.UMS)
+	}
+}
