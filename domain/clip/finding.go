@@ -53,6 +53,7 @@ func (a *analysis) complete(out *recording.Finding, h *hearing, offset, u float6
 	if step := finiteOrZero(a.r.StampStepS); step > 1e-6 {
 		u = math.Hypot(u, step/math.Sqrt(12))
 	}
+	u = math.Hypot(u, missing(beeps, h.hz)/math.Sqrt(3))
 	out.OffsetMS, out.UMS = 1e3*offset, 1e3*u
 	out.This95 = [2]float64{out.OffsetMS - 2*out.UMS, out.OffsetMS + 2*out.UMS}
 	a.setCard(out, h)
@@ -260,6 +261,19 @@ func soft(beeps []beep, hz float64) bool {
 		}
 	}
 	return 2*slow > len(beeps) || 2*cut > len(beeps)
+}
+
+// missing is how much of the card's tone is not there, seconds, 0 if that is
+// little or the tone is another: all of it may be from the start.
+func missing(beeps []beep, hz float64) float64 {
+	var lengths []float64
+	for _, b := range beeps {
+		lengths = append(lengths, b.lengthS)
+	}
+	if lack := lengthS - median(lengths); math.Abs(hz-cardHz) < 20 && lack > 10e-3 {
+		return lack
+	}
+	return 0
 }
 
 func typicalRise(beeps []beep) float64 {

@@ -243,3 +243,18 @@ func TestOverexposedWithoutHalo(t *testing.T) {
 		t.Errorf("wrong by %.2f ms with u %.2f", wrong, got.UMS)
 	}
 }
+
+// A gate that lets 35 ms of 60 through tells by the length, and the interval says how early the onset may have been.
+func TestAnEatenToneIsDoubted(t *testing.T) {
+	t.Parallel()
+	s := camera.New(61, 30000.0/1001, 100)
+	s.RT60, s.ToneS = 0, 0.035
+	late := camera.New(61, 30000.0/1001, 75)
+	late.RT60 = 0 // its flashes come 75 ms after what is left of a tone that began 25 ms before
+	r := s.Film()
+	r.Video = late.Film().Video
+	got := clip.Analyse(r, clip.Options{})
+	if got.Refused != nil || !slices.Contains(got.Flags, recording.FlagSoftOnset) || math.Abs(got.OffsetMS-100) > 2*got.UMS {
+		t.Errorf("flags %v, refused %+v, %.2f ms with u %.2f", got.Flags, got.Refused, got.OffsetMS, got.UMS)
+	}
+}
