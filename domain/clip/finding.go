@@ -12,7 +12,6 @@ import (
 const (
 	leastUMS      = 0.5  // with a camera: the model is never better than this
 	shutterShare  = 0.02 // of the exposure: its shape
-	burntShutter  = 0.25 // of the exposure, if the flash is overexposed
 	sagShare      = 0.35 // of the exposure times the share by which the light sags
 	readoutShare  = 0.15 // of what was corrected for a rolling shutter
 	softShare     = 0.5  // of the rise of a soft onset
@@ -54,6 +53,7 @@ func (a *analysis) complete(out *recording.Finding, h *hearing, offset, u float6
 	if step := finiteOrZero(a.r.StampStepS); step > 1e-6 {
 		u = math.Hypot(u, step/math.Sqrt(12))
 	}
+	u = math.Hypot(u, missing(beeps, h.hz)/math.Sqrt(3))
 	out.OffsetMS, out.UMS = 1e3*offset, 1e3*u
 	out.This95 = [2]float64{out.OffsetMS - 2*out.UMS, out.OffsetMS + 2*out.UMS}
 	a.setCard(out, h)
@@ -133,7 +133,9 @@ func (a *analysis) setCamera(out *recording.Finding, fit *fitter, e estimate, gl
 	parts := []float64{e.uS, shutterShare * e.exposureS, readoutShare * shift, a.rows.readoutU * off}
 	burnt, sag := a.lightFlags(out, glows)
 	if burnt {
-		parts = append(parts, burntShutter*e.exposureS)
+		// The light reaches the ceiling before the shutter shuts, so that the exposure seems short. It may be anything up
+		// to the time between samples, and the onset late by half of the rest: a rectangle.
+		parts = append(parts, max(fit.stepS-e.exposureS, 0)/2/math.Sqrt(3))
 	}
 	if sag > 0 {
 		parts = append(parts, sagShare*sag*e.exposureS)
@@ -191,7 +193,7 @@ func (a *analysis) timingFlags(out *recording.Finding, fit *fitter, e estimate, 
 	}
 	locked := len(e.each) >= 6 && phases(fit, e) < 5
 	whole := wholeFrames(fit)
-	cadence := e.scatterS > max(2.5e-3, 0.1*a.film.clock.periodS) && (whole || a.repeats)
+	cadence := e.scatterS > max(2.5e-3, 0.1*a.film.clock.periodS) && (whole || fit.uneven)
 	if locked {
 		out.Flags = append(out.Flags, recording.FlagFrameLocked)
 	}
@@ -259,6 +261,19 @@ func soft(beeps []beep, hz float64) bool {
 		}
 	}
 	return 2*slow > len(beeps) || 2*cut > len(beeps)
+}
+
+// missing is how much of the card's tone is not there, seconds, 0 if that is
+// little or the tone is another: all of it may be from the start.
+func missing(beeps []beep, hz float64) float64 {
+	var lengths []float64
+	for _, b := range beeps {
+		lengths = append(lengths, b.lengthS)
+	}
+	if lack := lengthS - median(lengths); math.Abs(hz-cardHz) < 20 && lack > 10e-3 {
+		return lack
+	}
+	return 0
 }
 
 func typicalRise(beeps []beep) float64 {

@@ -38,6 +38,8 @@ type estimate struct {
 	offsetS, uS     float64
 	driftS, driftUS float64 // seconds a second
 	drifts          bool    // the drift is no chance
+	stepAt          int     // the event before which the offset most likely steps
+	stepGain        float64 // by how much that explains the events better, as a logarithm
 	exposureS       float64
 	scatterS        float64 // of events from one another
 	gamma           int
@@ -87,6 +89,7 @@ func (f *fitter) run() estimate {
 	cells := f.cells(f.coarse(), []int{plain}, scatters[:])
 	d, gain := f.drift(cells, guess, reach)
 	out.driftS, out.driftUS = f.driftU(cells, d)
+	out.stepAt, out.stepGain = f.step(cells, d)
 	span := f.events[len(f.events)-1].beepS - f.events[0].beepS
 	need := driftGain
 	if f.uneven {

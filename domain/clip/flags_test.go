@@ -2,6 +2,7 @@ package clip_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -197,5 +198,63 @@ func TestTheClockOfTheCard(t *testing.T) {
 		if got.CardPPM == nil || math.Abs(*got.CardPPM-want) > 15 {
 			t.Errorf("card %v ppm, want %v", got.CardPPM, want)
 		}
+	}
+}
+
+// A step by less than a frame in the middle of few phases looks like a drift of 800 ppm to a line.
+func TestAStepIsNoDrift(t *testing.T) {
+	t.Parallel()
+	s := camera.New(34, 30000.0/1001, 100)
+	s.LengthS, s.Steps = 28, []camera.Step{{FromS: 14, ByMS: 15}}
+	got := clip.Analyse(s.Film(), clip.Options{})
+	if len(got.Segments) != 2 || math.Abs(got.Segments[1].OffsetMS-115) > 1 || math.Abs(got.OffsetMS-100) > 1 {
+		t.Errorf("got %d stretches, %s; want 100 and 115 ms", len(got.Segments), got.Said)
+	}
+}
+
+// Coding leaves copies of frames unlike each other; those that are partly lit still tell.
+func TestCadenceOfCodedPictures(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ from, to float64 }{{25, 30000.0 / 1001}, {24, 60}} {
+		s := camera.New(41, c.to, 100)
+		s.LengthS, s.CadenceFPS = 20, c.from
+		r := s.Film()
+		rng := rand.New(rand.NewPCG(5, 6))
+		for i := range r.Video.Luma {
+			r.Video.Luma[i] += byte(rng.IntN(5))
+		}
+		if got := clip.Analyse(r, clip.Options{}); !slices.Contains(got.Flags, recording.FlagCadence) || slices.Contains(got.Flags, recording.FlagDrift) {
+			t.Errorf("%g in %.2f: flags %v", c.from, c.to, got.Flags)
+		}
+	}
+}
+
+// A flash three times too bright whose light falls nowhere else: the exposure seems a third, and the onset a third of it
+// early. Pixels half on its rim are mixed after the ceiling and are no halo.
+func TestOverexposedWithoutHalo(t *testing.T) {
+	t.Parallel()
+	s := camera.New(51, 30000.0/1001, 100)
+	s.Gain, s.Bare = 3, true
+	got := clip.Analyse(s.Film(), clip.Options{})
+	if got.Refused != nil || !slices.Contains(got.Flags, recording.FlagClipped) {
+		t.Fatalf("flags %v, refused %+v", got.Flags, got.Refused)
+	}
+	if wrong := math.Abs(got.OffsetMS - 100); wrong > 2*got.UMS {
+		t.Errorf("wrong by %.2f ms with u %.2f", wrong, got.UMS)
+	}
+}
+
+// A gate that lets 35 ms of 60 through tells by the length, and the interval says how early the onset may have been.
+func TestAnEatenToneIsDoubted(t *testing.T) {
+	t.Parallel()
+	s := camera.New(61, 30000.0/1001, 100)
+	s.RT60, s.ToneS = 0, 0.035
+	late := camera.New(61, 30000.0/1001, 75)
+	late.RT60 = 0 // its flashes come 75 ms after what is left of a tone that began 25 ms before
+	r := s.Film()
+	r.Video = late.Film().Video
+	got := clip.Analyse(r, clip.Options{})
+	if got.Refused != nil || !slices.Contains(got.Flags, recording.FlagSoftOnset) || math.Abs(got.OffsetMS-100) > 2*got.UMS {
+		t.Errorf("flags %v, refused %+v, %.2f ms with u %.2f", got.Flags, got.Refused, got.OffsetMS, got.UMS)
 	}
 }

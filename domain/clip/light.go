@@ -185,12 +185,28 @@ func (l *look) choose(g *glow, low, high []float64) bool {
 		return true
 	}
 	for i, d := range diff {
-		in[i] = d > max(0.08*top, 12) && high[i] < l.ceiling()-18
+		in[i] = d > max(0.08*top, 12) && high[i] < l.ceiling()-18 && !l.besideBurnt(high, i)
 	}
 	if halo := l.pixels(in, false); len(halo) >= 40 {
 		g.mask, g.spare = halo, true
 	}
 	return true
+}
+
+// besideBurnt tells whether a pixel is so near to one at the ceiling that
+// scaling may have mixed it of that one and of the dark, which says nothing of
+// how much light there was.
+func (l *look) besideBurnt(high []float64, i int) bool {
+	const reach = 2
+	y, x := i/l.w, i%l.w
+	for ny := max(y-reach, 0); ny <= min(y+reach, l.h-1); ny++ {
+		for nx := max(x-reach, 0); nx <= min(x+reach, l.w-1); nx++ {
+			if high[ny*l.w+nx] >= l.ceiling()-18 {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // burntShare is the share of flash pixels at the ceiling from which a flash

@@ -130,7 +130,7 @@ func (a *analysis) stretches(h *hearing, beeps []beep, m match, depth int) []rec
 	}
 	m.pairs = kept
 	fit := newFitter(events, a.sampleS(), a.noise(m))
-	fit.uneven = a.repeats
+	fit.uneven = a.repeats || held(events, fit.stepS)
 	used := make([]beep, len(m.pairs))
 	for i, p := range m.pairs {
 		used[i] = beeps[p.beep]
@@ -223,60 +223,22 @@ func (a *analysis) fieldSamples(g *glow) []sample {
 }
 
 // stepAt returns the event before which the offset steps, 0 if it does not. A
-// step must explain the offsets far better than a drift does.
+// step must explain the events far better than a drift does, and be no mere
+// scatter of them.
 func stepAt(e estimate, f *fitter) int {
-	n := len(e.each)
-	if n < 2*fewest {
+	need := stepGain
+	if f.uneven {
+		need *= 4
+	}
+	if e.stepGain < need {
 		return 0
 	}
-	x, y := make([]float64, n), make([]float64, n)
-	var next []float64
+	y := make([]float64, len(e.each))
 	for i, one := range e.each {
-		x[i], y[i] = f.events[i].beepS, one.offsetS
-		if i > 0 {
-			next = append(next, y[i]-y[i-1])
-		}
+		y[i] = one.offsetS
 	}
-	quiet := max(robustSD(next)/math.Sqrt2, 0.2e-3, 0.06*f.stepS)
-	best, at := math.Inf(1), 0
-	for i := fewest; i <= n-fewest; i++ {
-		if s := absAbout(y[:i]) + absAbout(y[i:]); s < best {
-			best, at = s, i
-		}
-	}
-	if at == 0 {
+	if jump := math.Abs(median(y[e.stepAt:]) - median(y[:e.stepAt])); jump < 3e-3 {
 		return 0
 	}
-	jump := math.Abs(median(y[at:]) - median(y[:at]))
-	// A median's standard error is 1.25 times a mean's.
-	u := 1.25 * quiet * math.Sqrt(1/float64(at)+1/float64(n-at))
-	if jump < max(6*u, 3e-3) || best > 0.6*absAboutLine(x, y) {
-		return 0
-	}
-	return at
-}
-
-// absAbout is the sum of distances from the median.
-func absAbout(y []float64) float64 {
-	m, sum := median(y), 0.0
-	for _, v := range y {
-		sum += math.Abs(v - m)
-	}
-	return sum
-}
-
-// absAboutLine is the sum of distances from the line of the median slope.
-func absAboutLine(x, y []float64) float64 {
-	var slopes []float64
-	for i := range x {
-		for j := range i {
-			slopes = append(slopes, (y[i]-y[j])/(x[i]-x[j]))
-		}
-	}
-	slope := median(slopes)
-	rest := slices.Clone(y)
-	for i := range rest {
-		rest[i] -= slope * x[i]
-	}
-	return absAbout(rest)
+	return e.stepAt
 }

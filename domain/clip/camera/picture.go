@@ -73,6 +73,9 @@ func (t *take) area() []float64 {
 			dx := (float64(x)+0.5)/Width - 0.5
 			dy := (float64(y)+0.5)/Height - 0.5 - t.OffCentre
 			out[y*Width+x] = edge(dx, side/2, Width) * edge(dy, side/2, Height)
+			if t.Bare {
+				continue
+			}
 			// Light from the flash on what is round it.
 			out[y*Width+x] += 0.03 * (1 - out[y*Width+x]) * math.Exp(-4*(dx*dx+dy*dy))
 		}
@@ -140,6 +143,10 @@ func (t *take) expose(start float64, alpha []float64) []byte {
 		for x := range Width {
 			sx := min(max(x+dx, 0), Width-1)
 			level := curve(alpha[sy*Width+sx]*light, x)
+			if t.Bare { // the rim is mixed by scaling, after the camera's curve
+				a := alpha[sy*Width+sx]
+				level = a*curve(light, x) + (1-a)*curve(0, x)
+			}
 			if !t.Digital {
 				level += grain * float64(t.noise[(at+y*Width+x)&(1<<17-1)])
 			}

@@ -44,6 +44,7 @@ type Scene struct {
 	Flicker    float64
 	Shake      float64 // share of the width
 	Blur       float64 // deviation in pixels
+	Bare       bool    // the light of the flash falls on nothing else, and no lens spreads it
 	DisplayMS  float64 // jitter of the display, standard deviation
 	Digital    bool    // no camera: a file or feed, flash on its frame
 	Locked     bool    // events on frame starts of the camera's clock
