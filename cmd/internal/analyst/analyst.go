@@ -47,7 +47,9 @@ func (a *Analyst) Analyse(ctx context.Context, r service.AnalysisRequest, progre
 	watch := a.watch(ctx, r, progress)
 	recordings := make([]*recording.Recording, 0, len(r.Files))
 	for i, file := range r.Files {
-		decoded, err := a.decoder.Decode(ctx, file, options(r), func(done float64) { watch.at(i, done) })
+		o := options(r)
+		o.Info = watch.infos[i]
+		decoded, err := a.decoder.Decode(ctx, file, o, func(done float64) { watch.at(i, done) })
 		if refusal, ok := decoder.RefusalOf(err); ok {
 			return refuse(r.Method, refusal), nil
 		}
@@ -109,11 +111,11 @@ func (a *Analyst) Estimate(ctx context.Context, r service.AnalysisRequest) (whol
 		return 0, a.lacking
 	}
 	for _, file := range r.Files {
-		one, err := a.share(ctx, r, file)
+		info, err := a.decoder.Probe(ctx, file)
 		if err != nil {
 			return 0, err
 		}
-		whole += one
+		whole += a.decoder.Estimate(info, options(r))
 	}
 	return whole, nil
 }
@@ -134,15 +136,6 @@ func (a *Analyst) Advice(ctx context.Context, r service.AnalysisRequest) string 
 	return ""
 }
 
-// share is about how long one of the files takes.
-func (a *Analyst) share(ctx context.Context, r service.AnalysisRequest, file string) (time.Duration, error) {
-	info, err := a.decoder.Probe(ctx, file)
-	if err != nil {
-		return 0, err
-	}
-	return a.decoder.Estimate(info, options(r)), nil
-}
-
 // A watch tells how far decoding is and how long it will take: at first by what
 // such files take, then by what this one does.
 type watch struct {
@@ -150,6 +143,7 @@ type watch struct {
 	progress func(service.Progress)
 	now      func() time.Time
 	begun    time.Time
+	infos    []*decoder.Info // of each file; nil: it cannot be probed
 	shares   []time.Duration // what each file takes, by the table
 	whole    time.Duration
 }
@@ -158,11 +152,12 @@ type watch struct {
 const tellFrom = 0.1
 
 func (a *Analyst) watch(ctx context.Context, r service.AnalysisRequest, progress func(service.Progress)) *watch {
-	w := &watch{progress: progress, now: a.now, begun: a.now(), shares: make([]time.Duration, len(r.Files))}
+	n := len(r.Files)
+	w := &watch{progress: progress, now: a.now, begun: a.now(), infos: make([]*decoder.Info, n), shares: make([]time.Duration, n)}
 	for i, file := range r.Files {
-		var err error
-		if w.shares[i], err = a.share(ctx, r, file); err != nil {
-			w.shares[i] = time.Second // a file that cannot be probed is refused soon
+		w.shares[i] = time.Second // a file that cannot be probed is refused soon
+		if info, err := a.decoder.Probe(ctx, file); err == nil {
+			w.infos[i], w.shares[i] = &info, a.decoder.Estimate(info, options(r))
 		}
 		w.whole += w.shares[i]
 	}

@@ -24,6 +24,7 @@ const soundRate = 48000
 type DecodeOptions struct {
 	MaxSeconds float64 // of each stream from its beginning; 0: 30
 	SoundOnly  bool    // leave the picture out: to compare tracks needs none, and is quick without
+	Info       *Info   // what Probe said of the file; nil: it is probed
 }
 
 // Decode makes a recording of a file: every frame as a small picture with its
@@ -35,7 +36,7 @@ type DecodeOptions struct {
 // The loop filter of H.264 and its like is left out: it takes a third of the
 // time and moves the mean of a picture by less than a tenth of a grey level.
 func (d *Decoder) Decode(ctx context.Context, file string, o DecodeOptions, progress func(done float64)) (*recording.Recording, error) {
-	info, err := d.Probe(ctx, file)
+	info, err := d.probed(ctx, file, o)
 	if err != nil {
 		return nil, err
 	}
@@ -60,6 +61,13 @@ func (d *Decoder) Decode(ctx context.Context, file string, o DecodeOptions, prog
 		r.Flags = append(r.Flags, recording.FlagCutShort)
 	}
 	return r, nil
+}
+
+func (d *Decoder) probed(ctx context.Context, file string, o DecodeOptions) (Info, error) {
+	if o.Info != nil {
+		return *o.Info, nil
+	}
+	return d.Probe(ctx, file)
 }
 
 // A plan is which streams are decoded, in the order of the output.
