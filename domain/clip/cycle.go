@@ -3,12 +3,20 @@ package clip
 import (
 	"math"
 	"slices"
+
+	"delaybook/domain/card"
 )
 
-// cardCycle are the intervals of the card from one event to the next, seconds:
-// the smallest is 701 ms, and all spans of one to three intervals up to 2.25 s
-// differ by 45 ms or more.
-var cardCycle = []float64{0.816, 1.188, 0.923, 0.994, 1.309, 1.239, 1.143, 1.372, 1.061, 0.761, 0.864, 0.701}
+// cardCycle are the intervals of the card from one event to the next, seconds.
+var cardCycle = secondsOf(card.Intervals())
+
+func secondsOf(ms []int) []float64 {
+	out := make([]float64, len(ms))
+	for i, v := range ms {
+		out[i] = float64(v) / 1000
+	}
+	return out
+}
 
 // cardClock returns how fast the card ran against the recording, in parts per
 // million, and its standard uncertainty, by finding where in the cycle the beeps

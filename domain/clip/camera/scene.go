@@ -13,7 +13,8 @@ const (
 	Height = 108
 )
 
-// Cycle are the intervals of the card, seconds.
+// Cycle are the intervals of the card, seconds, written out apart from package card: a
+// card that changed would no longer be that of the recordings here.
 var Cycle = []float64{0.816, 1.188, 0.923, 0.994, 1.309, 1.239, 1.143, 1.372, 1.061, 0.761, 0.864, 0.701}
 
 // A Scene is one recording to be made. New gives one that is easy.

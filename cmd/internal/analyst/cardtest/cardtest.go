@@ -8,11 +8,9 @@ import (
 	"testing"
 
 	"delaybook/cmd/internal/decoder"
+	"delaybook/domain/card"
 	"delaybook/domain/timebase"
 )
-
-// intervalsMS are those of the card, from one event to the next.
-var intervalsMS = []float64{816, 1188, 923, 994, 1309, 1239, 1143, 1372, 1061, 761, 864, 701}
 
 const (
 	soundRate = 48000
@@ -46,9 +44,10 @@ func File(tb testing.TB, d *decoder.Decoder, offsetMS, seconds float64) string {
 // Events are when the beeps begin, seconds.
 func Events(seconds float64) []float64 {
 	var out []float64
+	intervals := card.Intervals()
 	for t, i := 0.7, 0; t < seconds-0.6; i++ {
 		out = append(out, t)
-		t += intervalsMS[i%len(intervalsMS)] / 1000
+		t += float64(intervals[i%len(intervals)]) / 1000
 	}
 	return out
 }
